@@ -1,0 +1,1 @@
+"""Alembic migrations; a migration never imports the tables."""

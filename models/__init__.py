@@ -1,0 +1,1 @@
+"""Everything heeldepth knows that does not depend on HTTP."""

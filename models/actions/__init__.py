@@ -1,0 +1,1 @@
+"""Verbs: (session, actor, ...) -> values. They flush and never commit."""

@@ -1,0 +1,1 @@
+"""The trade: feet, gauge, sections, schedules, geometry and words. Standard library only."""

@@ -1,0 +1,32 @@
+"""Closing the heel: a registry of ways, each with its own words."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from models.domain.wording import counted
+
+
+def _graft(stitches: int) -> str:
+    if stitches % 2:
+        return (
+            f"Knit 2 together once so that {stitches - 1} stitches are left, lay them on two "
+            f"needles, {stitches // 2} on each, corner to corner, and graft the two together."
+        )
+    return (
+        f"Lay the {stitches} stitches on two needles, {stitches // 2} on each, corner to corner, "
+        "and graft the two together. Pull the grafting yarn only as tight as a knitted row."
+    )
+
+
+def _gather(stitches: int) -> str:
+    return (
+        f"Break the yarn, thread it twice through the {counted(stitches, 'stitch')} and pull the "
+        "ring closed; fasten the end inside, where it does not press on the heel."
+    )
+
+
+CLOSINGS: dict[str, Callable[[int], str]] = {"graft": _graft, "gather": _gather}
+"""Ways to close, by name; each returns its words for a number of closing stitches."""
+
+USUAL_CLOSING = "graft"

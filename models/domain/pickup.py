@@ -1,0 +1,90 @@
+"""Picking up the heel: how many loops the waste yarn leaves, and how to tell a wrong count."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from models.domain.wording import counted
+
+MOST_EXTRA_LOOPS = 4
+"""Loops beyond 2n that knitters pick up to close the corners (common practice, no source)."""
+
+
+@dataclass(frozen=True)
+class PickUp:
+    """Loops around the opening of a heel.
+
+    A row of n stitches leaves n loops on its lower edge and the n - 1 gaps between them on its
+    upper edge, 2n - 1 together (common practice, no source); what is missing to the heel stitches
+    is picked up at the corners.
+    """
+
+    heel_stitches: int
+
+    @property
+    def lower(self) -> int:
+        """Loops on the lower edge: the stitches that were knitted with waste yarn."""
+        return (self.heel_stitches + 1) // 2
+
+    @property
+    def upper(self) -> int:
+        """Loops on the upper edge, one fewer than on the lower."""
+        return self.lower - 1
+
+    @property
+    def from_corners(self) -> int:
+        """Stitches to make at the corners so that the heel stitches are reached."""
+        return self.heel_stitches - self.lower - self.upper
+
+    @property
+    def quarters(self) -> tuple[int, int, int, int]:
+        """Stitches of the four quarters, equal or differing by one, in the order of knitting."""
+        first_edge, second_edge = self.lower, self.heel_stitches - self.lower
+        halves = (first_edge, second_edge)
+        first, second, third, fourth = (n for e in halves for n in (e - e // 2, e // 2))
+        return first, second, third, fourth
+
+    def accepts(self, loops: int) -> bool:
+        """Return whether a count of loops can be right, extra corner loops included."""
+        return self.lower + self.upper <= loops <= 2 * self.lower + MOST_EXTRA_LOOPS
+
+    def paragraphs(self) -> tuple[str, ...]:
+        """Return the picking-up in words."""
+        return (self._expect(), self._check(), self._corners(), self._quarters())
+
+    def _expect(self) -> str:
+        return (
+            f"Unpick the waste yarn and catch the loops on two needles. Expect {self.lower} loops "
+            f"on the lower edge, knitted before the waste yarn, and {self.upper} on the upper edge,"
+            f" knitted after it: {self.lower + self.upper} in all."
+        )
+
+    def _check(self) -> str:
+        return (
+            f"Count each edge before you knit. {self.lower + 1} below or {self.upper + 1} above: "
+            "one too many; the half loop at the end of the row was caught, so let it go or use it "
+            f"as the corner stitch. {self.lower - 1} below or {self.upper - 1} above: one too few; "
+            "look for a loop that slipped back under its neighbour, and for a strand of the next "
+            "stitch that was lifted in its place."
+        )
+
+    def _corners(self) -> str:
+        make = (
+            f"Make {counted(self.from_corners, 'stitch')} at a corner, lifting the strand between "
+            f"the edges and knitting it twisted, so that you have {self.heel_stitches}."
+            if self.from_corners
+            else f"You have {self.heel_stitches} without a stitch from the corners."
+        )
+        return (
+            f"{make} If a hole shows at a corner, lift one or two more strands there and knit each "
+            "together with its neighbour in the first round: the count stays the same."
+        )
+
+    def _quarters(self) -> str:
+        one, two, three, four = self.quarters
+        return (
+            "Put a marker at each of the two corners and one in the middle of each edge: quarters "
+            f"of {one}, {two}, {three} and {four} stitches. The round begins at a corner, with the "
+            "lower edge. Count the quarters after every decrease round: each has then lost the "
+            "same."
+        )

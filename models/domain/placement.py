@@ -1,0 +1,62 @@
+"""Where the waste yarn goes: how long to knit the foot, toe-up and cuff-down.
+
+The heel reaches `depth` beyond the waste-yarn line, so toe and foot together are the sock's foot
+length less the depth. A sock's foot is knitted about 5 % shorter than the foot (common practice,
+no source).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from models.domain.errors import Fault, Invalid
+from models.domain.gauge import Gauge
+
+LENGTH_EASE = -0.05
+
+
+@dataclass(frozen=True)
+class Placement:
+    """Length from the tip of the toe to the waste-yarn line, in mm and in rounds."""
+
+    toe_to_waste_yarn_mm: float
+    toe_to_waste_yarn_rounds: int
+
+    @property
+    def toe_up(self) -> str:
+        """How to find the line when the toe is knitted first."""
+        return (
+            f"Toe-up: knit toe and foot until the sock measures {self.toe_to_waste_yarn_mm:.0f} mm "
+            f"from the tip of the toe (about {self.toe_to_waste_yarn_rounds} rounds). Knit the "
+            "heel half of the next round with waste yarn, slip it back, knit it again with the sock "
+            "yarn, and go on with the leg."
+        )
+
+    @property
+    def cuff_down(self) -> str:
+        """How to find the line when the cuff is knitted first."""
+        return (
+            "Cuff-down: knit the leg down to the front of the ankle bend and put in the waste yarn "
+            f"there. From that line knit foot and toe, {self.toe_to_waste_yarn_mm:.0f} mm together "
+            f"(about {self.toe_to_waste_yarn_rounds} rounds): begin the toe when what is left is "
+            "as long as your toe."
+        )
+
+
+def waste_yarn(foot_length_mm: float, depth_mm: float, gauge: Gauge) -> Placement:
+    """Return where the waste yarn goes for a foot and a heel depth, both in mm.
+
+    Raises
+    ------
+    Invalid
+        Where the heel would be as long as the whole foot of the sock.
+
+    >>> waste_yarn(250, 60, Gauge(30, 42)).toe_to_waste_yarn_mm
+    177.5
+
+    """
+    length = foot_length_mm * (1 + LENGTH_EASE) - depth_mm
+    if length <= 0:
+        wanted = f"a heel {depth_mm:.0f} mm deep leaves no foot to knit; check rounds and gauge"
+        raise Invalid([Fault("foot.foot_length_mm", foot_length_mm, wanted)])
+    return Placement(length, round(length / gauge.round_mm))

@@ -1,0 +1,129 @@
+"""Is this a foot? Limits, slips of unit, and measurements that do not belong together."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from models.domain.anthropometry import pooled, regression
+from models.domain.errors import Fault, Invalid
+from models.domain.foot import MEASUREMENT_NAMES, MEASUREMENTS, Foot
+
+ODD = 5.0
+"""Residual sds from the other measurements beyond which a slip of unit is looked for."""
+
+AGREES = 4.0
+"""Residual sds within which a corrected measurement agrees with the others."""
+
+
+@dataclass(frozen=True)
+class Slip:
+    """A usual mistake of unit: the true value is `factor` times what was given."""
+
+    factor: float
+    name: str
+
+    def put_right(self, value: float) -> str:
+        """Return a phrase that names the slip and the value it would give."""
+        return f"looks like {self.name}: {value:g} would be {value * self.factor:.0f} mm"
+
+
+SLIPS = (
+    Slip(10, "centimetres given as millimetres"),
+    Slip(25.4, "inches given as millimetres"),
+    Slip(2.54, "inches given as centimetres"),
+    Slip(0.1, "a comma one place too far right"),
+    Slip(1 / 2.54, "centimetres given as inches"),
+)
+
+
+def require_plausible(foot: Foot) -> None:
+    """Raise `Invalid` where a measurement is missing, outside its limits or a slip of unit.
+
+    >>> require_plausible({"foot_length_mm": 98, "foot_circumference_mm": 228})
+    Traceback (most recent call last):
+    ...
+    models.domain.errors.Invalid: foot_length_mm is 98: looks like inches given as centimetres: \
+98 would be 249 mm
+    """
+    faults = list(_limits(foot))
+    if not faults and (slip := _slip_in(foot)):
+        faults = [slip]
+    if faults:
+        raise Invalid(faults)
+
+
+def doubts_about_foot(foot: Foot) -> list[Fault]:
+    """Return what is unusual about a foot that can still be used."""
+    return [*_outside_survey(foot), *_apart_from_the_rest(foot)]
+
+
+def departure(name: str, foot: Foot) -> float:
+    """Return how many residual sds a measurement lies from what the others lead to expect."""
+    expected = regression(name, frozenset(foot) - {name})
+    return float((foot[name] - expected.predict(foot)) / expected.sd)
+
+
+def survey_score(name: str, value: float) -> float:
+    """Return how many sds a value lies from the survey's mean."""
+    means, covariances = pooled()
+    return float((value - means[name]) / covariances[name][name] ** 0.5)
+
+
+def _limits(foot: Foot) -> Iterator[Fault]:
+    for measurement in MEASUREMENTS:
+        fault = measurement.fault(foot.get(measurement.name))
+        if fault is None:
+            continue
+        hint = _single_slip(fault)
+        yield Fault(fault.field, fault.value, f"{fault.wanted}; {hint}" if hint else fault.wanted)
+    for name in foot:
+        if name not in MEASUREMENT_NAMES:
+            yield Fault(name, foot[name], f"measurements are {', '.join(MEASUREMENT_NAMES)}")
+
+
+def _single_slip(fault: Fault) -> str | None:
+    if isinstance(fault.value, bool) or not isinstance(fault.value, (int, float)):
+        return None
+    for slip in SLIPS:
+        if abs(survey_score(fault.field, fault.value * slip.factor)) < AGREES:
+            return slip.put_right(fault.value)
+    return None
+
+
+def _slip_in(foot: Foot) -> Fault | None:
+    """Return the one slip of unit that makes a contradictory foot agree with itself, if any."""
+    if len(foot) < 2 or all(abs(departure(name, foot)) <= ODD for name in foot):
+        return None
+    mended = [
+        (abs(survey_score(name, corrected[name])), name, slip)
+        for name in foot
+        for slip in SLIPS
+        if _agrees(corrected := {**foot, name: foot[name] * slip.factor})
+    ]
+    if not mended:
+        return None
+    _, name, slip = min(mended, key=lambda found: found[0])
+    return Fault(name, foot[name], slip.put_right(foot[name]))
+
+
+def _agrees(foot: Foot) -> bool:
+    return all(abs(departure(name, foot)) < AGREES for name in foot)
+
+
+def _outside_survey(foot: Foot) -> Iterator[Fault]:
+    for name, value in foot.items():
+        if abs(survey_score(name, value)) > AGREES:
+            mean = pooled()[0][name]
+            wanted = f"far from the adults of the survey (mean {mean:.0f} mm), so this extrapolates"
+            hint = _single_slip(Fault(name, value, ""))
+            yield Fault(name, value, f"{wanted}; {hint}" if hint else wanted)
+
+
+def _apart_from_the_rest(foot: Foot) -> Iterator[Fault]:
+    if len(foot) < 2:
+        return
+    for name, value in foot.items():
+        if abs(departure(name, foot)) > ODD:
+            expected = regression(name, frozenset(foot) - {name}).predict(foot)
+            yield Fault(name, value, f"the other measurements suggest about {expected:.0f} mm")

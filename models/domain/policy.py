@@ -1,0 +1,97 @@
+"""The default policy: how a schedule changes when only the slow-decrease rounds move.
+
+Closing stitches and the wanted medium count belong to the design. One more slow-decrease round
+then replaces a fast one and adds three rounds.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from models.domain.errors import Fault, Invalid
+from models.domain.quantities import CLOSING_STITCHES, DECREASES_PER_ROUND, HEEL_STITCHES
+from models.domain.schedule import Schedule, uneven_without_plain_round
+from models.domain.sections import COUNT_NAMES, SECTIONS
+
+USUAL_PLAIN_ROUNDS = 3
+"""Plain rounds where a question names none; 2 to 6 are usual (common practice, no source)."""
+
+
+@dataclass(frozen=True)
+class Policy:
+    """What is fixed in a heel while its slow-decrease rounds are being chosen.
+
+    Raises
+    ------
+    Invalid
+        Where a number is outside its limits or the closing stitches cannot be reached.
+
+    """
+
+    heel_stitches: int
+    closing_stitches: int
+    medium_decrease_rounds: int
+    plain_rounds: int = USUAL_PLAIN_ROUNDS
+    decreases_per_round: int = 4
+
+    def __post_init__(self) -> None:
+        if faults := self._limits() or self._arithmetic():
+            raise Invalid(faults)
+
+    @property
+    def even_stitches(self) -> int:
+        """Heel stitches less what the first plain round takes so that the rest comes out even."""
+        return self.heel_stitches - self.heel_stitches % self.decreases_per_round
+
+    @property
+    def total_decrease_rounds(self) -> int:
+        """`D = (H - R) / decreases per round`: also the most slow-decrease rounds there can be."""
+        return (self.even_stitches - self.closing_stitches) // self.decreases_per_round
+
+    def schedule(self, slow_decrease_rounds: int) -> Schedule:
+        """Return the schedule with that many slow-decrease rounds (0 to `total_decrease_rounds`).
+
+        >>> Policy(64, 16, 4).schedule(5).counts
+        {'plain_rounds': 3, 'slow_decrease_rounds': 5, 'medium_decrease_rounds': 4, \
+'fast_decrease_rounds': 3}
+        """
+        left = self.total_decrease_rounds - slow_decrease_rounds
+        medium = min(self.medium_decrease_rounds, left)
+        counts = dict.fromkeys(COUNT_NAMES, 0) | {
+            "plain_rounds": self.plain_rounds,
+            "slow_decrease_rounds": slow_decrease_rounds,
+            "medium_decrease_rounds": medium,
+            "fast_decrease_rounds": left - medium,
+        }
+        return Schedule(self.heel_stitches, counts, self.decreases_per_round)
+
+    def _limits(self) -> list[Fault]:
+        quantities = (
+            HEEL_STITCHES,
+            CLOSING_STITCHES,
+            DECREASES_PER_ROUND,
+            *(s.count for s in SECTIONS if s.count.name in self.__dataclass_fields__),
+        )
+        faults = (quantity.fault(getattr(self, quantity.name)) for quantity in quantities)
+        return [fault for fault in faults if fault is not None]
+
+    def _arithmetic(self) -> list[Fault]:
+        each = self.decreases_per_round
+        if self.heel_stitches % each and not self.plain_rounds:
+            return [uneven_without_plain_round(self.heel_stitches, each)]
+        if each <= self.closing_stitches <= self.even_stitches and self._comes_out_even():
+            return []
+        return [Fault("closing_stitches", self.closing_stitches, self._reachable())]
+
+    def _comes_out_even(self) -> bool:
+        return (self.even_stitches - self.closing_stitches) % self.decreases_per_round == 0
+
+    def _reachable(self) -> str:
+        """Say which closing stitches decreasing by equal steps can reach."""
+        each, most = self.decreases_per_round, self.even_stitches
+        below = min(max(self.closing_stitches // each * each, each), most)
+        near = sorted({below, min(below + each, most)})
+        return (
+            f"{most} stitches less {each} a round reach {' or '.join(map(str, near))} "
+            f"(any multiple of {each} from {each} to {most})"
+        )

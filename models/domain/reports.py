@@ -1,0 +1,56 @@
+"""A report: one finished sock on one foot, with its fit score."""
+
+from __future__ import annotations
+
+from models.domain.foot import MEASUREMENTS
+from models.domain.quantities import (
+    DECREASES_PER_ROUND,
+    FIT_SCORE,
+    GAUGE,
+    HEEL_STITCHES,
+    TIMES_WASHED,
+    TIMES_WORN,
+    YARN_WEIGHT,
+    Quantity,
+)
+from models.domain.sections import SECTIONS
+
+SOCK: tuple[Quantity, ...] = (
+    YARN_WEIGHT,
+    *GAUGE,
+    HEEL_STITCHES,
+    *(section.count for section in SECTIONS),
+    FIT_SCORE,
+)
+"""What a report says of the sock, besides the foot and the reporter."""
+
+AFTERWARDS: tuple[Quantity, ...] = (TIMES_WASHED, TIMES_WORN)
+"""What a report may add when the sock has been used."""
+
+NUMBERS: tuple[Quantity, ...] = (*MEASUREMENTS, *SOCK, *AFTERWARDS)
+"""Every number of a report, in the order of its CSV columns."""
+
+OPTIONAL_NUMBERS: tuple[Quantity, ...] = (*AFTERWARDS, DECREASES_PER_ROUND)
+
+REQUIRED_COLUMNS = ("reporter", *(q.name for q in (*MEASUREMENTS, *SOCK)))
+"""CSV columns that must be there (cells of optional measurements may be empty)."""
+
+OPTIONAL_COLUMNS = (
+    "decreases_per_round",
+    "design",
+    "size",
+    "knitted_on",
+    *(quantity.name for quantity in AFTERWARDS),
+    "notes",
+)
+
+FIT_SCORES = {
+    -2: "far too shallow",
+    -1: "a little shallow",
+    0: "just right",
+    1: "a little deep",
+    2: "far too deep",
+}
+
+LONGEST = {"reporter": 80, "design": 80, "size": 40, "notes": 2000}
+"""Longest text of each column, in characters."""

@@ -1,0 +1,35 @@
+"""Small pieces of English that the written instructions share."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+_PLURALS = {"stitch": "stitches"}
+
+
+def counted(number: int, noun: str) -> str:
+    """Return a number with its noun.
+
+    >>> counted(1, "stitch"), counted(3, "round")
+    ('1 stitch', '3 rounds')
+    """
+    return f"{number} {noun if number == 1 else _PLURALS.get(noun, noun + 's')}"
+
+
+def listed(numbers: Sequence[int]) -> str:
+    """Return numbers as a sentence lists them.
+
+    >>> listed([60]), listed([60, 56, 52])
+    ('60', '60, 56 and 52')
+    """
+    words = [str(number) for number in numbers]
+    return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} and {words[-1]}"
+
+
+def span(first: int, last: int) -> str:
+    """Return which rounds a step covers.
+
+    >>> span(4, 11), span(4, 4)
+    ('Rounds 4 to 11', 'Round 4')
+    """
+    return f"Round {first}" if first == last else f"Rounds {first} to {last}"

@@ -1,0 +1,58 @@
+"""Yarn weights: the Standard Yarn Weight System.
+
+References
+----------
+Craft Yarn Council, Standard Yarn Weight System (stockinette stitches per 4 inches). The Council
+calls its figures guidelines; lace is often knitted more loosely than its row says.
+
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from models.domain.units import per_10cm
+
+
+@dataclass(frozen=True)
+class YarnWeight:
+    """One category: its number, name and guideline stitches per 4 inches of stockinette."""
+
+    number: int
+    name: str
+    stitches_per_4in: tuple[int, int]
+
+    @property
+    def stitches_per_10cm(self) -> tuple[float, float]:
+        """The guideline in stitches per 10 cm."""
+        low, high = self.stitches_per_4in
+        return per_10cm(low, 4, "in"), per_10cm(high, 4, "in")
+
+
+YARN_WEIGHTS = (
+    YarnWeight(0, "lace", (33, 40)),
+    YarnWeight(1, "super fine", (27, 32)),
+    YarnWeight(2, "fine", (23, 26)),
+    YarnWeight(3, "light", (21, 24)),
+    YarnWeight(4, "medium", (16, 20)),
+    YarnWeight(5, "bulky", (12, 15)),
+    YarnWeight(6, "super bulky", (7, 11)),
+    YarnWeight(7, "jumbo", (1, 6)),
+)
+
+# Socks are knitted more firmly than the guideline's stockinette (common practice, no source),
+# so only a gauge far outside the row says that yarn weight or gauge is mistaken.
+_FIRMEST = 1.5
+_LOOSEST = 0.6
+
+
+def unusual_for(number: int, stitches_per_10cm: float) -> str | None:
+    """Return a sentence where the gauge is far from what the yarn weight knits to, or None."""
+    weight = YARN_WEIGHTS[number]
+    low, high = weight.stitches_per_10cm
+    if low * _LOOSEST <= stitches_per_10cm <= high * _FIRMEST:
+        return None
+    return (
+        f"{stitches_per_10cm:g} stitches per 10 cm is far from yarn weight {number} "
+        f"({weight.name}), whose guideline is {low:.0f} to {high:.0f}; check both."
+    )

@@ -1,0 +1,1 @@
+"""Learning heel depth from reports: features, estimator, calibration, suggestion."""

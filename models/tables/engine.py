@@ -1,0 +1,64 @@
+"""The engine: one place that knows how each database must be opened."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import orjson
+from sqlalchemy import Connection, Engine, create_engine, event
+from sqlalchemy.engine import make_url
+from sqlalchemy.orm import Session, sessionmaker
+
+BUSY_TIMEOUT_MS = 5000
+
+
+def open_engine(url: str) -> Engine:
+    """Return an engine for a SQLAlchemy URL; SQLite is opened so that no update can be lost."""
+    sqlite = make_url(url).get_backend_name() == "sqlite"
+    options: dict[str, Any] = {} if sqlite else {"pool_pre_ping": True}
+    engine = create_engine(
+        url,
+        json_serializer=_to_json,
+        json_deserializer=orjson.loads,
+        **options,
+    )
+    if sqlite:
+        event.listen(engine, "connect", _prepare_sqlite)
+        event.listen(engine, "begin", _begin_sqlite)
+    return engine
+
+
+def _to_json(value: object) -> str:
+    return orjson.dumps(value, option=orjson.OPT_SORT_KEYS).decode()
+
+
+def _prepare_sqlite(connection: Any, _record: object) -> None:
+    """Leave BEGIN to us, keep what is acknowledged through a power cut, check references."""
+    connection.isolation_level = None
+    for pragma in (
+        f"busy_timeout = {BUSY_TIMEOUT_MS}",
+        "journal_mode = WAL",
+        "synchronous = FULL",
+        "foreign_keys = ON",
+    ):
+        connection.execute(f"PRAGMA {pragma}")
+
+
+def _begin_sqlite(connection: Connection) -> None:
+    """Take the write lock at once: a transaction that reads first could lose its race later."""
+    read_only = connection.get_execution_options().get("read_only", False)
+    connection.exec_driver_sql("BEGIN" if read_only else "BEGIN IMMEDIATE")
+
+
+class Database:
+    """Sessions on one database: `write()` where a use case changes rows, `read()` elsewhere."""
+
+    def __init__(self, url: str) -> None:
+        self.engine = open_engine(url)
+        self.write = sessionmaker(self.engine, expire_on_commit=False)
+        readers = self.engine.execution_options(read_only=True)
+        self.read: sessionmaker[Session] = sessionmaker(readers, expire_on_commit=False)
+
+    def close(self) -> None:
+        """Give all connections back."""
+        self.engine.dispose()

@@ -1,0 +1,1 @@
+"""An invented scenario told through the real HTTP interface."""

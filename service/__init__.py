@@ -1,0 +1,1 @@
+"""The web service and the command line."""
