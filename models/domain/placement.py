@@ -11,6 +11,7 @@ from dataclasses import dataclass
 
 from models.domain.errors import Fault, Invalid
 from models.domain.gauge import Gauge
+from models.domain.wording import counted
 
 LENGTH_EASE = -0.05
 
@@ -26,10 +27,9 @@ class Placement:
     def toe_up(self) -> str:
         """How to find the line when the toe is knitted first."""
         return (
-            f"Toe-up: knit toe and foot until the sock measures {self.toe_to_waste_yarn_mm:.0f} mm "
-            f"from the tip of the toe (about {self.toe_to_waste_yarn_rounds} rounds). Knit the "
-            "heel half of the next round with waste yarn, slip it back, knit it again with the sock "
-            "yarn, and go on with the leg."
+            f"Toe-up: knit toe and foot until the sock measures {self._length} from the tip of "
+            "the toe. Knit the heel half of the next round with waste yarn, slip it back, knit it "
+            "again with the sock yarn, and go on with the leg."
         )
 
     @property
@@ -37,10 +37,14 @@ class Placement:
         """How to find the line when the cuff is knitted first."""
         return (
             "Cuff-down: knit the leg down to the front of the ankle bend and put in the waste yarn "
-            f"there. From that line knit foot and toe, {self.toe_to_waste_yarn_mm:.0f} mm together "
-            f"(about {self.toe_to_waste_yarn_rounds} rounds): begin the toe when what is left is "
-            "as long as your toe."
+            f"there. From that line knit foot and toe together {self._length}: begin the toe when "
+            "what is left is as long as your toe."
         )
+
+    @property
+    def _length(self) -> str:
+        rounds = counted(self.toe_to_waste_yarn_rounds, "round")
+        return f"{self.toe_to_waste_yarn_mm:.0f} mm (about {rounds})"
 
 
 def waste_yarn(foot_length_mm: float, depth_mm: float, gauge: Gauge) -> Placement:

@@ -1,0 +1,104 @@
+"""Recording and reading feet."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from datetime import date
+from typing import Any
+
+from sqlalchemy import Select, select
+from sqlalchemy.orm import Session
+
+from models.actions.actor import Actor
+from models.actions.groups import reporter
+from models.actions.paging import Page, page
+from models.domain import foot as registry
+from models.domain.errors import Fault, Invalid, NotFound
+from models.domain.plausibility import require_plausible
+from models.domain.roles import Action
+from models.tables import socks
+from models.tables.people import Member
+
+FOOT_COLUMNS = (
+    socks.Foot.id,
+    Member.name.label("reporter"),
+    socks.Foot.label,
+    *(getattr(socks.Foot, name) for name in registry.MEASUREMENT_NAMES),
+    socks.Foot.measured_on,
+    socks.Foot.created_at,
+)
+
+
+def record_foot(
+    session: Session,
+    actor: Actor,
+    measurements: Mapping[str, float | None],
+    *,
+    of: str | None = None,
+    label: str | None = None,
+    measured_on: date | None = None,
+) -> socks.Foot:
+    """Record a foot as measured on a day; feet never change, measure again instead.
+
+    Raises
+    ------
+    Invalid
+        Where the foot is implausible or was measured in the future.
+
+    """
+    member_id = reporter(session, actor, of)
+    taken = {name: value for name, value in measurements.items() if value is not None}
+    require_plausible(taken)
+    not_in_future("measured_on", measured_on)
+    foot = socks.Foot(
+        group_id=actor.group_id,
+        member_id=member_id,
+        label=label,
+        measured_on=measured_on,
+        **taken,
+    )
+    session.add(foot)
+    session.flush()
+    return foot
+
+
+def list_feet(session: Session, actor: Actor, *, after: str | None, limit: int) -> Page:
+    """Return a page of the feet that the actor may see, oldest first."""
+    return page(session, _visible(actor), socks.Foot.id, after=after, limit=limit)
+
+
+def read_foot(session: Session, actor: Actor, foot_id: str) -> Mapping[str, Any]:
+    """Return one foot.
+
+    Raises
+    ------
+    NotFound
+        Where there is none that the actor may see.
+
+    """
+    row = session.execute(_visible(actor).where(socks.Foot.id == foot_id)).mappings().first()
+    if row is None:
+        raise NotFound("no such foot")
+    return dict(row)
+
+
+def measurements_of(row: Mapping[str, Any]) -> dict[str, float]:
+    """Return the measurements of a foot that were taken."""
+    return {name: row[name] for name in registry.MEASUREMENT_NAMES if row[name] is not None}
+
+
+def not_in_future(field: str, day: date | None) -> None:
+    """Raise `Invalid` for a day after today (by the clock here, a day's grace for time zones)."""
+    if day is not None and (day - date.today()).days > 1:
+        raise Invalid([Fault(field, day.isoformat(), "it must not be in the future")])
+
+
+def _visible(actor: Actor) -> Select[Any]:
+    query = (
+        select(*FOOT_COLUMNS)
+        .join(Member, Member.id == socks.Foot.member_id)
+        .where(socks.Foot.group_id == actor.group_id)
+    )
+    if actor.may(Action.READ_EVERY_REPORT):
+        return query
+    return query.where(socks.Foot.member_id == actor.member_id)

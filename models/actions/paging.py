@@ -1,0 +1,35 @@
+"""Pages by keyset: rows that come or go meanwhile neither repeat nor hide others."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from sqlalchemy import Row, Select
+from sqlalchemy.orm import InstrumentedAttribute, Session
+
+
+@dataclass(frozen=True)
+class Page:
+    """Some rows, and the id after which the next ones come (None on the last page)."""
+
+    rows: Sequence[Row[Any]]
+    next_after: str | None
+
+
+def page(
+    session: Session,
+    query: Select[Any],
+    key: InstrumentedAttribute[str],
+    *,
+    after: str | None,
+    limit: int,
+) -> Page:
+    """Return `limit` rows of a query in the order of `key`, which must be its first column."""
+    if after is not None:
+        query = query.where(key > after)
+    rows = session.execute(query.order_by(key).limit(limit + 1)).all()
+    more = len(rows) > limit
+    rows = rows[:limit]
+    return Page(rows, rows[-1][0] if more else None)

@@ -1,0 +1,196 @@
+"""Recording, reading, correcting and taking back reports."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from sqlalchemy import Select, select
+from sqlalchemy.orm import Session
+
+from models.actions import designs, feet
+from models.actions.actor import Actor
+from models.actions.groups import reporter
+from models.actions.paging import Page, page
+from models.domain.errors import Fault, Invalid, NotFound
+from models.domain.gauge import Gauge
+from models.domain.quantities import DECREASES_PER_ROUND, GAUGE
+from models.domain.reports import AFTERWARDS, SOCK
+from models.domain.roles import Action
+from models.domain.schedule import Schedule
+from models.domain.sections import COUNT_NAMES
+from models.tables.base import now
+from models.tables.learned import Suggestion
+from models.tables.people import Member
+from models.tables.socks import Design, Foot, Report, Size
+
+PLAIN_FIELDS = (
+    *(quantity.name for quantity in SOCK),
+    DECREASES_PER_ROUND.name,
+    "knitted_on",
+    *(quantity.name for quantity in AFTERWARDS),
+    "notes",
+)
+"""What is stored as given; everything else of a report is a reference."""
+
+REPORT_COLUMNS = (
+    Report.id,
+    Report.version,
+    Member.name.label("reporter"),
+    Report.foot_id,
+    Report.suggestion_id,
+    Design.name.label("design"),
+    Size.label.label("size"),
+    *(getattr(Report, name) for name in PLAIN_FIELDS),
+    Report.created_at,
+    Report.updated_at,
+)
+
+
+def record_report(session: Session, actor: Actor, given: Mapping[str, Any]) -> Report:
+    """Record a finished sock on a foot, which is named (`foot_id`) or given (`foot`).
+
+    Raises
+    ------
+    Invalid
+        Where something in it cannot be; every fault names its field.
+
+    """
+    foot_id, owner = _foot(session, actor, given)
+    design_id, size_id = designs.named(session, actor, given.get("design"), given.get("size"))
+    report = Report(
+        group_id=actor.group_id,
+        member_id=owner,
+        foot_id=foot_id,
+        design_id=design_id,
+        size_id=size_id,
+        suggestion_id=_suggestion(session, actor, given.get("suggestion_id")),
+        **{name: given[name] for name in PLAIN_FIELDS if name in given},
+    )
+    _require_possible(report)
+    session.add(report)
+    session.flush()
+    return report
+
+
+def amend_report(session: Session, report: Report, given: Mapping[str, Any]) -> Report:
+    """Change the given fields of a report.
+
+    Raises
+    ------
+    Invalid
+        Where the report would become impossible; nothing is then changed.
+
+    """
+    for name, value in given.items():
+        setattr(report, name, value)
+    _require_possible(report)
+    report.updated_at = now()
+    session.flush()
+    return report
+
+
+def delete_report(session: Session, report: Report) -> None:
+    """Take a report back for good."""
+    session.delete(report)
+    session.flush()
+
+
+def own_report(session: Session, actor: Actor, report_id: str) -> Report:
+    """Return a report that the actor may change.
+
+    Raises
+    ------
+    NotFound
+        Where there is none that the actor may see.
+
+    """
+    query = select(Report).where(Report.group_id == actor.group_id, Report.id == report_id)
+    if not actor.may(Action.READ_EVERY_REPORT):
+        query = query.where(Report.member_id == actor.member_id)
+    found = session.scalar(query)
+    if found is None:
+        raise NotFound("no such report")
+    return found
+
+
+def read_report(session: Session, actor: Actor, report_id: str) -> Mapping[str, Any]:
+    """Return one report.
+
+    Raises
+    ------
+    NotFound
+        Where there is none that the actor may see.
+
+    """
+    row = session.execute(_visible(actor).where(Report.id == report_id)).mappings().first()
+    if row is None:
+        raise NotFound("no such report")
+    return dict(row)
+
+
+def list_reports(session: Session, actor: Actor, *, after: str | None, limit: int) -> Page:
+    """Return a page of the reports that the actor may see, oldest first."""
+    return page(session, _visible(actor), Report.id, after=after, limit=limit)
+
+
+def _visible(actor: Actor) -> Select[Any]:
+    query = (
+        select(*REPORT_COLUMNS)
+        .join(Member, Member.id == Report.member_id)
+        .outerjoin(Design, Design.id == Report.design_id)
+        .outerjoin(Size, Size.id == Report.size_id)
+        .where(Report.group_id == actor.group_id)
+    )
+    if actor.may(Action.READ_EVERY_REPORT):
+        return query
+    return query.where(Report.member_id == actor.member_id)
+
+
+def _foot(session: Session, actor: Actor, given: Mapping[str, Any]) -> tuple[str, str]:
+    """Return the ids of the foot and of the member whose foot it is."""
+    foot_id, measurements = given.get("foot_id"), given.get("foot")
+    if (foot_id is None) == (measurements is None):
+        raise Invalid([Fault("foot", measurements, "give either foot or foot_id")])
+    if measurements is not None:
+        foot = _new_foot(session, actor, measurements, given.get("reporter"))
+        return foot.id, foot.member_id
+    owner = reporter(session, actor, given.get("reporter"))
+    known = session.scalar(
+        select(Foot.id).where(
+            Foot.group_id == actor.group_id, Foot.id == foot_id, Foot.member_id == owner
+        )
+    )
+    if known is None:
+        raise Invalid([Fault("foot_id", foot_id, "it must be a foot of the reporter")])
+    return known, owner
+
+
+def _new_foot(
+    session: Session, actor: Actor, measurements: Mapping[str, float], of: str | None
+) -> Foot:
+    try:
+        return feet.record_foot(session, actor, measurements, of=of)
+    except Invalid as error:
+        raise Invalid(fault.under("foot") for fault in error.faults) from error
+
+
+def _suggestion(session: Session, actor: Actor, suggestion_id: str | None) -> str | None:
+    if suggestion_id is None:
+        return None
+    known = session.scalar(
+        select(Suggestion.id).where(
+            Suggestion.group_id == actor.group_id, Suggestion.id == suggestion_id
+        )
+    )
+    if known is None:
+        raise Invalid([Fault("suggestion_id", suggestion_id, "no such suggestion in this group")])
+    return known
+
+
+def _require_possible(report: Report) -> None:
+    """Raise `Invalid` where the sock cannot have been knitted as reported."""
+    counts = {name: getattr(report, name) for name in COUNT_NAMES}
+    Schedule(report.heel_stitches, counts, report.decreases_per_round or 4)
+    Gauge(*(getattr(report, quantity.name) for quantity in GAUGE))
+    feet.not_in_future("knitted_on", report.knitted_on)

@@ -1,0 +1,114 @@
+"""Answering a knitter: a suggestion from the active calibration, kept with its question."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from sqlalchemy import insert, select
+from sqlalchemy.orm import Session
+
+from models.actions import feet
+from models.actions.actor import Actor
+from models.actions.answers import answered
+from models.actions.calibrations import active
+from models.domain.errors import Fault, Forbidden, Invalid, NotFound
+from models.domain.foot import Foot
+from models.domain.gauge import Gauge
+from models.domain.plausibility import require_plausible
+from models.domain.policy import Policy
+from models.domain.roles import Action
+from models.learning.suggest import Question
+from models.tables.base import new_id, now
+from models.tables.learned import Suggestion
+
+POLICY_FIELDS = (
+    "heel_stitches",
+    "closing_stitches",
+    "medium_decrease_rounds",
+    "plain_rounds",
+    "decreases_per_round",
+)
+
+
+def ask(session: Session, actor: Actor, given: Mapping[str, Any]) -> dict[str, Any]:
+    """Return a suggestion for a foot, which is named (`foot_id`) or given (`foot`), and keep it.
+
+    Raises
+    ------
+    Invalid
+        Where the question cannot be answered; every fault names its field.
+
+    """
+    actor.require(Action.ASK)
+    if actor.member_id is None:
+        raise Forbidden("the operator asks with a file: heeldepth suggest FILE")
+    question = question_of(given, _foot(session, actor, given))
+    calibration_id, fitted = active(session, actor.group_id)
+    row = {
+        "id": new_id(),
+        "group_id": actor.group_id,
+        "member_id": actor.member_id,
+        "calibration_id": calibration_id,
+        "question": {**given, "foot": dict(question.foot)},
+        "answer": answered(fitted, question),
+        "created_at": now(),
+    }
+    session.execute(insert(Suggestion), row)
+    return _shown(row)
+
+
+def read_suggestion(session: Session, actor: Actor, suggestion_id: str) -> dict[str, Any]:
+    """Return a suggestion as it was given.
+
+    Raises
+    ------
+    NotFound
+        Where there is none that the actor may see.
+
+    """
+    query = select(*Suggestion.__table__.columns).where(
+        Suggestion.group_id == actor.group_id, Suggestion.id == suggestion_id
+    )
+    if not actor.may(Action.READ_EVERY_REPORT):
+        query = query.where(Suggestion.member_id == actor.member_id)
+    row = session.execute(query).mappings().first()
+    if row is None:
+        raise NotFound("no such suggestion")
+    return _shown(row)
+
+
+def question_of(given: Mapping[str, Any], foot: Foot) -> Question:
+    """Return the question that some fields and a foot make.
+
+    Raises
+    ------
+    Invalid
+        Where the foot is implausible or the stitches do not come out.
+
+    """
+    try:
+        require_plausible(foot)
+    except Invalid as error:
+        raise Invalid(fault.under("foot") for fault in error.faults) from error
+    policy = Policy(**{name: given[name] for name in POLICY_FIELDS if name in given})
+    gauge = Gauge(given["stitches_per_10cm"], given["rounds_per_10cm"])
+    return Question(foot, given["yarn_weight"], gauge, policy)
+
+
+def _foot(session: Session, actor: Actor, given: Mapping[str, Any]) -> Foot:
+    foot_id, measurements = given.get("foot_id"), given.get("foot")
+    if (foot_id is None) == (measurements is None):
+        raise Invalid([Fault("foot", measurements, "give either foot or foot_id")])
+    if measurements is None:
+        return feet.measurements_of(feet.read_foot(session, actor, str(foot_id)))
+    return {name: value for name, value in measurements.items() if value is not None}
+
+
+def _shown(row: Mapping[str, Any]) -> dict[str, Any]:
+    return {
+        "id": row["id"],
+        "calibration_id": row["calibration_id"],
+        "created_at": row["created_at"],
+        **row["answer"],
+    }

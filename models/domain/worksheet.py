@@ -1,0 +1,89 @@
+"""A worksheet: everything a knitter needs to knit one schedule, worked out and in words."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from models.domain.anthropometry import Estimate, estimate
+from models.domain.care import CAUTIONS
+from models.domain.closing import USUAL_CLOSING
+from models.domain.errors import Fault
+from models.domain.foot import Foot
+from models.domain.gauge import Gauge, doubts_about_gauge
+from models.domain.geometry import across_mm, diagonal_ease, girth_mm
+from models.domain.instructions import Step, written
+from models.domain.pickup import PickUp
+from models.domain.placement import Placement, waste_yarn
+from models.domain.plausibility import doubts_about_foot, require_plausible
+from models.domain.schedule import Schedule
+
+
+@dataclass(frozen=True)
+class Fitting:
+    """How a schedule meets a foot: heel diagonal, diagonal ease and where the waste yarn goes."""
+
+    heel_diagonal: Estimate
+    diagonal_ease: float
+    waste_yarn: Placement
+
+
+@dataclass(frozen=True)
+class Worksheet:
+    """A schedule at a gauge, and where it is known the foot that it is for."""
+
+    schedule: Schedule
+    gauge: Gauge
+    depth_mm: float
+    pick_up: PickUp
+    steps: tuple[Step, ...]
+    fitting: Fitting | None
+    doubts: tuple[Fault, ...]
+
+
+def worksheet(
+    schedule: Schedule, gauge: Gauge, foot: Foot | None = None, close: str = USUAL_CLOSING
+) -> Worksheet:
+    """Return the worksheet of a schedule.
+
+    Raises
+    ------
+    Invalid
+        Where the foot is implausible (its faults are under `foot`) or shorter than the heel.
+
+    """
+    depth = schedule.depth_mm(gauge.rounds_per_10cm)
+    return Worksheet(
+        schedule,
+        gauge,
+        depth,
+        PickUp(schedule.heel_stitches),
+        written(schedule, close),
+        None if foot is None else _fitting(schedule, gauge, foot, depth),
+        (*doubts_about_gauge(gauge), *([] if foot is None else doubts_about_foot(foot))),
+    )
+
+
+def _fitting(schedule: Schedule, gauge: Gauge, foot: Foot, depth: float) -> Fitting:
+    require_plausible(foot)
+    diagonal = estimate("heel_diagonal_mm", foot)
+    across = across_mm(schedule.even_stitches, schedule.closing_stitches, gauge.stitches_per_10cm)
+    ease = diagonal_ease(girth_mm(across, depth), diagonal.value)
+    return Fitting(diagonal, ease, waste_yarn(foot["foot_length_mm"], depth, gauge))
+
+
+def as_text(sheet: Worksheet) -> Iterator[str]:
+    """Yield the worksheet as lines of plain text."""
+    yield f"Heel: {sheet.schedule.total_rounds} rounds, {sheet.depth_mm:.0f} mm deep"
+    if sheet.fitting:
+        yield ""
+        yield "Waste yarn"
+        yield f"  {sheet.fitting.waste_yarn.toe_up}"
+        yield f"  {sheet.fitting.waste_yarn.cuff_down}"
+    for step in sheet.steps:
+        yield ""
+        yield step.section.capitalize()
+        yield from (f"  {line}" for line in step.text.splitlines())
+    yield ""
+    yield "Take care"
+    yield from (f"  {caution}" for caution in CAUTIONS)
