@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from sqlalchemy import Row, Select
+from sqlalchemy import Row
 from sqlalchemy.orm import InstrumentedAttribute, Session
 
 
@@ -20,7 +20,7 @@ class Page:
 
 def page(
     session: Session,
-    query: Select[Any],
+    query: Any,
     key: InstrumentedAttribute[str],
     *,
     after: str | None,

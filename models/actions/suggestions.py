@@ -75,7 +75,7 @@ def read_suggestion(session: Session, actor: Actor, suggestion_id: str) -> dict[
     row = session.execute(query).mappings().first()
     if row is None:
         raise NotFound("no such suggestion")
-    return _shown(row)
+    return _shown(dict(row))
 
 
 def question_of(given: Mapping[str, Any], foot: Foot) -> Question:
@@ -101,8 +101,15 @@ def _foot(session: Session, actor: Actor, given: Mapping[str, Any]) -> Foot:
     if (foot_id is None) == (measurements is None):
         raise Invalid([Fault("foot", measurements, "give either foot or foot_id")])
     if measurements is None:
-        return feet.measurements_of(feet.read_foot(session, actor, str(foot_id)))
+        return _recorded(session, actor, str(foot_id))
     return {name: value for name, value in measurements.items() if value is not None}
+
+
+def _recorded(session: Session, actor: Actor, foot_id: str) -> Foot:
+    try:
+        return feet.measurements_of(feet.read_foot(session, actor, foot_id))
+    except NotFound as error:
+        raise Invalid([Fault("foot_id", foot_id, "no such foot in this group")]) from error
 
 
 def _shown(row: Mapping[str, Any]) -> dict[str, Any]:

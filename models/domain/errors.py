@@ -38,7 +38,7 @@ def shown(value: object, longest: int = 40) -> str:
     """
     if isinstance(value, (dict, list)):
         return f"{'an object' if isinstance(value, dict) else 'a list'} of {len(value)}"
-    text = repr(value)
+    text = str(value).lower() if isinstance(value, bool) else repr(value)
     return text if len(text) <= longest else f"{text[: longest - 3]}..."
 
 

@@ -73,22 +73,24 @@ def survey_score(name: str, value: float) -> float:
 def _limits(foot: Foot) -> Iterator[Fault]:
     for measurement in MEASUREMENTS:
         fault = measurement.fault(foot.get(measurement.name))
-        if fault is None:
-            continue
-        hint = _single_slip(fault)
-        yield Fault(fault.field, fault.value, f"{fault.wanted}; {hint}" if hint else fault.wanted)
+        if fault is not None:
+            yield hinted(fault)
     for name in foot:
         if name not in MEASUREMENT_NAMES:
             yield Fault(name, foot[name], f"measurements are {', '.join(MEASUREMENT_NAMES)}")
 
 
-def _single_slip(fault: Fault) -> str | None:
-    if isinstance(fault.value, bool) or not isinstance(fault.value, (int, float)):
-        return None
+def hinted(fault: Fault) -> Fault:
+    """Return a fault of one measurement, with the slip of unit that would explain it."""
+    if fault.field not in MEASUREMENT_NAMES or isinstance(fault.value, bool):
+        return fault
+    if not isinstance(fault.value, (int, float)):
+        return fault
     for slip in SLIPS:
         if abs(survey_score(fault.field, fault.value * slip.factor)) < AGREES:
-            return slip.put_right(fault.value)
-    return None
+            wanted = f"{fault.wanted}; {slip.put_right(fault.value)}"
+            return Fault(fault.field, fault.value, wanted)
+    return fault
 
 
 def _slip_in(foot: Foot) -> Fault | None:
@@ -116,8 +118,7 @@ def _outside_survey(foot: Foot) -> Iterator[Fault]:
         if abs(survey_score(name, value)) > AGREES:
             mean = pooled()[0][name]
             wanted = f"far from the adults of the survey (mean {mean:.0f} mm), so this extrapolates"
-            hint = _single_slip(Fault(name, value, ""))
-            yield Fault(name, value, f"{wanted}; {hint}" if hint else wanted)
+            yield hinted(Fault(name, value, wanted))
 
 
 def _apart_from_the_rest(foot: Foot) -> Iterator[Fault]:

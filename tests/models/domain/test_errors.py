@@ -34,10 +34,10 @@ def test_no_value_makes_a_message_long(value):
     assert len(shown(value)) <= 40
 
 
-@pytest.mark.parametrize("value", [10**5000, -(10**5000)])
-def test_a_number_of_thousands_of_digits_can_be_shown(value):
+@pytest.mark.parametrize("sign", [1, -1])
+def test_a_number_of_thousands_of_digits_can_be_shown(sign):
     # Python refuses to write out an int of more than 4,300 digits; a message must not fail on it.
-    assert 0 < len(shown(value)) <= 40
+    assert 0 < len(shown(sign * 10**5000)) <= 40
 
 
 def test_containers_are_described_and_not_repeated():

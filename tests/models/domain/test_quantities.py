@@ -86,12 +86,16 @@ def test_no_sixth_fit_score_is_accepted(score):
     assert "from -2 to 2" in str(FIT_SCORE.fault(score))
 
 
-@given(st.sampled_from(EVERY_QUANTITY), st.floats(allow_nan=True) | st.integers())
+@given(
+    st.sampled_from(EVERY_QUANTITY),
+    st.integers(-5, 500) | st.floats(-5, 500) | st.floats(allow_nan=True) | st.integers(),
+)
 @settings(deadline=None, max_examples=300)
 def test_a_number_passes_exactly_when_it_lies_within_the_limits(quantity, value):
+    if quantity.integer and isinstance(value, float) and value.is_integer():
+        return  # 3.0 may be taken for 3 or refused; a schedule's test says what it must not do.
     fits = quantity.low <= value <= quantity.high
-    if quantity.integer and fits:
-        fits = value == round(value)
+    fits = fits and not (quantity.integer and isinstance(value, float))
     assert (quantity.fault(value) is None) == fits
 
 

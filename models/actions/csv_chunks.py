@@ -1,0 +1,149 @@
+"""Reading a CSV file in pieces, whatever the spreadsheet did to it.
+
+A byte order mark, CRLF, tabs or semicolons between the columns and decimal commas are taken as
+they come; what cannot be read is named by row and column.
+"""
+
+from __future__ import annotations
+
+import csv
+import re
+import warnings
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from pathlib import Path
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from models.actions.csv_columns import day_column, number_column, text_column
+from models.actions.csv_layout import Column, Layout, matched
+from models.domain.errors import Fault, Invalid
+
+ROWS_AT_ONCE = 20_000
+FIRST_ROW = 2
+"""Row number of the first report as a spreadsheet shows it: the headings are row 1."""
+
+
+@dataclass(frozen=True)
+class RowFault:
+    """What is wrong in one row of a file."""
+
+    row: int
+    fault: Fault
+
+    def __str__(self) -> str:
+        return f"row {self.row}: {self.fault}"
+
+
+@dataclass
+class Chunk:
+    """Some rows of a file as columns; `bad` marks the rows that `faults` are about."""
+
+    first_row: int
+    numbers: dict[str, NDArray[np.float64]]
+    texts: dict[str, NDArray[np.object_]]
+    frame: pd.DataFrame
+    bad: NDArray[np.bool_]
+    faults: list[RowFault] = field(default_factory=list)
+
+    def add(self, index: int, fault: Fault) -> None:
+        """Note what is wrong in the row at a position."""
+        self.bad[index] = True
+        self.faults.append(RowFault(self.first_row + index, fault))
+
+
+def read_chunks(path: Path, layout: Layout, rows_at_once: int = ROWS_AT_ONCE) -> Iterator[Chunk]:
+    """Yield the rows of a file, checked cell by cell against the layout.
+
+    Raises
+    ------
+    Invalid
+        Where the file as a whole cannot be read: empty, not UTF-8, wrong columns, ragged rows.
+
+    """
+    separator, headings = _headings(path)
+    columns = matched(headings, layout)
+    text_columns = {c.heading: "object" for c in columns.values() if c.name in layout.text_names}
+    first_row = FIRST_ROW
+    try:
+        with warnings.catch_warnings():
+            warnings.simplefilter("error", pd.errors.ParserWarning)
+            frames = pd.read_csv(
+                path,
+                sep=separator,
+                decimal="," if separator == ";" else ".",
+                encoding="utf-8-sig",
+                dtype=text_columns,
+                keep_default_na=False,
+                na_values=[""],
+                index_col=False,
+                skip_blank_lines=True,
+                low_memory=False,
+                chunksize=rows_at_once,
+            )
+            for frame in frames:
+                yield _checked(frame, columns, layout, first_row)
+                first_row += len(frame)
+    except (pd.errors.ParserError, pd.errors.ParserWarning) as error:
+        raise Invalid([_ragged(str(error))]) from error
+    except UnicodeDecodeError as error:
+        raise Invalid([_not_utf8(path)]) from error
+    if first_row == FIRST_ROW:
+        raise Invalid([Fault("file", path.name, "it has headings but no rows")])
+
+
+def _headings(path: Path) -> tuple[str, list[str]]:
+    """Return the separator of a file and its headings."""
+    try:
+        with path.open(encoding="utf-8-sig", newline="") as file:
+            line = file.readline(100_000)
+    except UnicodeDecodeError as error:
+        raise Invalid([_not_utf8(path)]) from error
+    if not line.strip():
+        raise Invalid([Fault("file", path.name, "it is empty; the first row must be headings")])
+    separator = max(",;\t", key=line.count)
+    return separator, next(csv.reader([line], delimiter=separator))
+
+
+def _checked(
+    frame: pd.DataFrame, columns: dict[str, Column], layout: Layout, first_row: int
+) -> Chunk:
+    chunk = Chunk(first_row, {}, {}, frame, np.zeros(len(frame), dtype=bool))
+    for quantity in (*layout.numbers, *layout.optional_numbers):
+        if quantity.name in columns:
+            column = columns[quantity.name]
+            values, faults = number_column(frame[column.heading], column, quantity)
+            chunk.numbers[quantity.name] = values
+            _note(chunk, faults)
+    for name, longest in (*layout.texts.items(), *layout.optional_texts):
+        if name in columns:
+            texts, faults = text_column(
+                frame[columns[name].heading], name, longest, required=name in layout.texts
+            )
+            chunk.texts[name] = texts
+            _note(chunk, faults)
+    for name in layout.optional_days:
+        if name in columns:
+            days, faults = day_column(frame[columns[name].heading], name)
+            chunk.texts[name] = days
+            _note(chunk, faults)
+    return chunk
+
+
+def _note(chunk: Chunk, faults: Iterator[tuple[int, Fault]]) -> None:
+    for index, fault in faults:
+        chunk.add(index, fault)
+
+
+def _ragged(message: str) -> Fault:
+    found = re.search(r"Expected (\d+) fields in line (\d+), saw (\d+)", message)
+    if found is None:
+        return Fault("file", "unreadable", f"rows must have as many cells as headings ({message})")
+    expected, line, saw = found.groups()
+    return Fault(f"line {line}", f"{saw} cells", f"there are {expected} headings; quote commas")
+
+
+def _not_utf8(path: Path) -> Fault:
+    return Fault("file", path.name, "it is not UTF-8; save it as CSV in UTF-8")

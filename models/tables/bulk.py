@@ -1,0 +1,35 @@
+"""Putting many rows in at once, by column, past the cost of one statement or object a row."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from sqlalchemy import Connection, FromClause, insert
+
+
+def insert_columns(
+    connection: Connection, table: FromClause, columns: Mapping[str, Sequence[Any]]
+) -> None:
+    """Insert rows given as columns of one length.
+
+    The statement and the conversion of values are SQLAlchemy's own; the rows go to the driver in
+    one call.
+    """
+    dialect = connection.dialect
+    statement = insert(table).values(dict.fromkeys(columns))  # type: ignore[arg-type]
+    compiled = statement.compile(dialect=dialect, column_keys=list(columns))
+    converted = {name: _converted(table.c[name], columns[name], dialect) for name in columns}
+    if compiled.positiontup is not None:
+        rows: Any = list(zip(*(converted[name] for name in compiled.positiontup), strict=True))
+    else:
+        rows = [
+            dict(zip(converted, values, strict=True))
+            for values in zip(*converted.values(), strict=True)
+        ]
+    connection.exec_driver_sql(compiled.string, rows)
+
+
+def _converted(column: Any, values: Sequence[Any], dialect: Any) -> Sequence[Any]:
+    convert = column.type.dialect_impl(dialect).bind_processor(dialect)
+    return values if convert is None else [convert(value) for value in values]

@@ -1,0 +1,249 @@
+"""What the service answers: schemas for documentation and for dumping single objects."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from marshmallow import Schema, fields
+
+from models.domain.foot import MEASUREMENTS
+from models.domain.quantities import DECREASES_PER_ROUND, GAUGE, HEEL_STITCHES, Quantity
+from models.domain.reports import AFTERWARDS, SOCK
+from models.domain.sections import SECTIONS
+
+
+def _number(quantity: Quantity) -> fields.Field[Any]:
+    kind = fields.Integer if quantity.integer else fields.Float
+    return kind(allow_none=not quantity.required, metadata={"description": quantity.text})
+
+
+def _numbers(*group: Quantity) -> dict[str, fields.Field[Any]]:
+    return {quantity.name: _number(quantity) for quantity in group}
+
+
+def _many(schema: type[Schema]) -> fields.List[Any]:
+    return fields.List(fields.Nested(schema))
+
+
+def page_of(schema: type[Schema], name: str) -> type[Schema]:
+    """Return the schema of a page: items, and the cursor of the next page or null."""
+    return Schema.from_dict(
+        {"items": _many(schema), "next": fields.String(allow_none=True)}, name=name
+    )
+
+
+class ProblemError(Schema):
+    """One thing wrong with one field."""
+
+    pointer = fields.String(metadata={"description": "JSON pointer to the field."})
+    value = fields.Raw(allow_none=True)
+    wanted = fields.String()
+    detail = fields.String()
+
+
+class Problem(Schema):
+    """Problem details, RFC 9457."""
+
+    type = fields.String()
+    title = fields.String()
+    status = fields.Integer()
+    detail = fields.String()
+    errors = _many(ProblemError)
+
+
+class YarnWeight(Schema):
+    number = fields.Integer()
+    name = fields.String()
+    stitches_per_4in_low = fields.Integer()
+    stitches_per_4in_high = fields.Integer()
+    stitches_per_10cm_low = fields.Float()
+    stitches_per_10cm_high = fields.Float()
+
+
+class YarnWeights(Schema):
+    source = fields.String()
+    items = _many(YarnWeight)
+
+
+class Group(Schema):
+    id = fields.String()
+    name = fields.String()
+    role = fields.String()
+    created_at = fields.DateTime()
+
+
+class NewGroupAnswer(Group):
+    token = fields.String(
+        allow_none=True, metadata={"description": "Shown this once; null where you had one."}
+    )
+
+
+class Groups(Schema):
+    items = _many(Group)
+
+
+FootMeasurements = Schema.from_dict(_numbers(*MEASUREMENTS), name="FootMeasurements")
+
+Foot = Schema.from_dict(
+    {
+        "id": fields.String(),
+        "reporter": fields.String(),
+        "label": fields.String(allow_none=True),
+        **_numbers(*MEASUREMENTS),
+        "measured_on": fields.Date(allow_none=True),
+        "created_at": fields.DateTime(),
+    },
+    name="FootAnswer",
+)
+Feet = page_of(Foot, "Feet")
+
+Report = Schema.from_dict(
+    {
+        "id": fields.String(),
+        "version": fields.Integer(),
+        "reporter": fields.String(),
+        "foot_id": fields.String(),
+        "suggestion_id": fields.String(allow_none=True),
+        "design": fields.String(allow_none=True),
+        "size": fields.String(allow_none=True),
+        **_numbers(*SOCK, DECREASES_PER_ROUND),
+        "knitted_on": fields.Date(allow_none=True),
+        **_numbers(*AFTERWARDS),
+        "notes": fields.String(allow_none=True),
+        "created_at": fields.DateTime(),
+        "updated_at": fields.DateTime(),
+    },
+    name="Report",
+)
+Reports = page_of(Report, "Reports")
+
+
+class CalibrationSummary(Schema):
+    id = fields.String()
+    number = fields.Integer()
+    reports = fields.Integer()
+    reporters = fields.Integer()
+    created_at = fields.DateTime()
+    active = fields.Boolean()
+
+
+class Coefficient(Schema):
+    term = fields.String()
+    mean = fields.Float(metadata={"description": "Fit-score points per unit of the term."})
+    standard_error = fields.Float()
+
+
+class Calibration(CalibrationSummary):
+    estimator = fields.String()
+    fingerprint = fields.String(metadata={"description": "SHA-256 of the sorted rows."})
+    coefficients = fields.List(fields.Nested(Coefficient), allow_none=True)
+    noise_variance = fields.Float(allow_none=True)
+    withheld = fields.String(allow_none=True)
+
+
+Calibrations = page_of(CalibrationSummary, "Calibrations")
+
+
+class HeelDiagonal(Schema):
+    value_mm = fields.Float()
+    sd_mm = fields.Float(metadata={"description": "0 where it was measured."})
+    measured = fields.Boolean()
+
+
+class Candidate(Schema):
+    slow_decrease_rounds = fields.Integer()
+    depth_mm = fields.Float()
+    chance_just_right = fields.Float()
+
+
+class Caveat(Schema):
+    code = fields.String()
+    text = fields.String()
+
+
+class EvidenceCounts(Schema):
+    reports = fields.Integer()
+    reporters = fields.Integer()
+
+
+_SCHEDULE = {
+    **_numbers(HEEL_STITCHES, DECREASES_PER_ROUND),
+    **_numbers(*(section.count for section in SECTIONS), *GAUGE),
+}
+
+SuggestedSchedule = Schema.from_dict(
+    {**_SCHEDULE, "foot": fields.Nested(FootMeasurements)}, name="SuggestedSchedule"
+)
+
+
+class Suggestion(Candidate):
+    id = fields.String()
+    calibration_id = fields.String(allow_none=True)
+    created_at = fields.DateTime()
+    low = fields.Integer(metadata={"description": "Low end of the 80 % range, in rounds."})
+    high = fields.Integer(metadata={"description": "High end of the 80 % range, in rounds."})
+    neighbours = _many(Candidate)
+    heel_diagonal = fields.Nested(HeelDiagonal)
+    evidence = fields.Nested(EvidenceCounts)
+    warnings = _many(Caveat)
+    schedule = fields.Nested(SuggestedSchedule)
+    cautions = fields.List(fields.String())
+
+
+class PickUp(Schema):
+    lower = fields.Integer()
+    upper = fields.Integer()
+    from_corners = fields.Integer()
+    quarters = fields.List(fields.Integer())
+
+
+class Round(Schema):
+    number = fields.Integer()
+    section = fields.String()
+    decreases = fields.Integer()
+    stitches_before = fields.Integer()
+    stitches_after = fields.Integer()
+
+
+class Step(Schema):
+    section = fields.String()
+    text = fields.String()
+    first_round = fields.Integer(allow_none=True)
+    last_round = fields.Integer(allow_none=True)
+    stitches_before = fields.Integer()
+    stitches_after = fields.Integer()
+
+
+class WasteYarn(Schema):
+    toe_to_waste_yarn_mm = fields.Float()
+    toe_to_waste_yarn_rounds = fields.Integer()
+    toe_up = fields.String()
+    cuff_down = fields.String()
+
+
+class Schedule(Schema):
+    heel_stitches = fields.Integer()
+    remainder = fields.Integer(
+        metadata={"description": "Stitches decreased in the first plain round to come out even."}
+    )
+    closing_stitches = fields.Integer()
+    total_rounds = fields.Integer()
+    depth_mm = fields.Float()
+    diagonal_ease = fields.Float(allow_none=True)
+    heel_diagonal = fields.Nested(HeelDiagonal, allow_none=True)
+    pick_up = fields.Nested(PickUp)
+    rounds = _many(Round)
+    instructions = _many(Step)
+    waste_yarn = fields.Nested(WasteYarn, allow_none=True)
+    warnings = _many(Caveat)
+    cautions = fields.List(fields.String())
+
+
+class Health(Schema):
+    status = fields.String()
+
+
+class Readiness(Schema):
+    status = fields.String()
+    database = fields.String()
+    migrations = fields.String()

@@ -1,0 +1,1 @@
+"""Views: authorise, load, one action, dump."""

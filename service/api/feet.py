@@ -1,0 +1,56 @@
+"""Feet: dated, immutable measurements."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from flask import Response
+
+from models.actions import feet
+from models.domain.foot import MEASUREMENT_NAMES
+from service import answers
+from service.idempotency import DOCUMENTED
+from service.schemas import NewFoot, Paging
+from service.views import GroupView, Resources, actor, answered, created, listed
+from service.work import session
+
+blueprint = Resources("feet", "Feet as measured on a day; measure again rather than change.")
+
+
+@blueprint.route("/groups/<hexid:group_id>/feet")
+class Feet(GroupView):
+    """The feet of a group."""
+
+    @blueprint.arguments(Paging, location="query")
+    @blueprint.response(200, answers.Feet)
+    def get(self, paging: Mapping[str, Any], group_id: str) -> Response:
+        """List your feet, oldest first; stewards see those of all."""
+        found = feet.list_feet(session(), actor(), after=paging["cursor"], limit=paging["limit"])
+        return listed(found)
+
+    @blueprint.arguments(NewFoot)
+    @blueprint.response(201, answers.Foot)
+    @blueprint.doc(parameters=[DOCUMENTED])
+    def post(self, given: Mapping[str, Any], group_id: str) -> Response:
+        """Record a foot."""
+        foot = feet.record_foot(
+            session(),
+            actor(),
+            {name: given.get(name) for name in MEASUREMENT_NAMES},
+            of=given.get("reporter"),
+            label=given.get("label"),
+            measured_on=given.get("measured_on"),
+        )
+        body = feet.read_foot(session(), actor(), foot.id)
+        return created(body, "feet.OneFoot", group_id=group_id, foot_id=foot.id)
+
+
+@blueprint.route("/groups/<hexid:group_id>/feet/<hexid:foot_id>")
+class OneFoot(GroupView):
+    """One foot."""
+
+    @blueprint.response(200, answers.Foot)
+    def get(self, group_id: str, foot_id: str) -> Response:
+        """Read a foot."""
+        return answered(feet.read_foot(session(), actor(), foot_id))

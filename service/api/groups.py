@@ -1,0 +1,65 @@
+"""Groups: founding one, and listing one's own."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from flask import Response, current_app, request
+from flask.views import MethodView
+
+from models.actions import groups, tokens
+from models.actions.access import person_of
+from models.domain.errors import Closed
+from models.domain.roles import Role
+from models.tables.people import Group
+from service import answers
+from service.schemas import NewGroup
+from service.views import GroupView, Resources, actor, answered, bearer, created, for_people
+from service.work import session
+
+blueprint = Resources("groups", "Knitting groups, each with its own pool of reports.")
+
+
+@blueprint.route("/groups")
+class Groups(MethodView):
+    """The groups of a person."""
+
+    @for_people
+    @blueprint.response(200, answers.Groups)
+    def get(self) -> Response:
+        """List your groups, with your role in each."""
+        mine = groups.groups_of(session(), person_of(session(), bearer()))
+        return answered({"items": [_shown(group, role) for group, role in mine]})
+
+    @blueprint.arguments(NewGroup)
+    @blueprint.response(201, answers.NewGroupAnswer)
+    @blueprint.doc(security=[{}, {"token": []}])
+    def post(self, given: Mapping[str, Any]) -> Response:
+        """Found a group and become its steward.
+
+        Without a token you get a new one, shown this once. With a token the group is added to
+        yours.
+        """
+        if current_app.config["HEELDEPTH"].group_creation == "closed":
+            raise Closed("groups are made at the command line here: heeldepth group create NAME")
+        known = "Authorization" in request.headers
+        person_id = person_of(session(), bearer()) if known else None
+        group, founder = groups.create_group(session(), given["name"], given["steward"], person_id)
+        token = None if known else tokens.issue(session(), founder, f"steward of {group.name}"[:80])
+        body = {**_shown(group, Role.STEWARD.value), "token": token}
+        return created(body, "groups.OneGroup", group_id=group.id)
+
+
+@blueprint.route("/groups/<hexid:group_id>")
+class OneGroup(GroupView):
+    """One group."""
+
+    @blueprint.response(200, answers.Group)
+    def get(self, group_id: str) -> Response:
+        """Read a group that you are a member of."""
+        return answered(_shown(groups.read_group(session(), actor()), actor().role))
+
+
+def _shown(group: Group, role: str) -> dict[str, Any]:
+    return {"id": group.id, "name": group.name, "role": role, "created_at": group.created_at}

@@ -1,0 +1,46 @@
+"""Whether the service is alive, and whether it is ready."""
+
+from __future__ import annotations
+
+from flask import Response
+from sqlalchemy import text
+from sqlalchemy.exc import SQLAlchemyError
+
+from migrations.runner import head, revision_of
+from service import answers
+from service.views import Resources, answered
+from service.work import database
+
+blueprint = Resources("health", "For those who keep the service running.")
+blueprint.url_prefix = None
+
+
+@blueprint.route("/healthz")
+@blueprint.response(200, answers.Health)
+@blueprint.doc(security=[])
+def healthz() -> Response:
+    """Tell that the process answers."""
+    return answered({"status": "alive"})
+
+
+@blueprint.route("/readyz")
+@blueprint.response(200, answers.Readiness)
+@blueprint.alt_response(503, schema=answers.Readiness)
+@blueprint.doc(security=[])
+def readyz() -> Response:
+    """Tell whether the database answers and has the newest migration."""
+    reading = database().engine.execution_options(read_only=True)
+    try:
+        with reading.connect() as connection:
+            connection.execute(text("SELECT 1"))
+            revision = revision_of(connection)
+    except SQLAlchemyError as error:
+        return answered(_state("not ready", type(error).__name__, "unknown"), 503)
+    if revision != head():
+        behind = f"at {revision}, needs {head()}: heeldepth database upgrade"
+        return answered(_state("not ready", "answers", behind), 503)
+    return answered(_state("ready", "answers", f"at {revision}"))
+
+
+def _state(status: str, database_state: str, migrations: str) -> dict[str, str]:
+    return {"status": status, "database": database_state, "migrations": migrations}

@@ -1,0 +1,72 @@
+"""Reports: one finished sock on one foot, with its fit score."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from flask import Response
+
+from models.actions import reports
+from service import answers
+from service.idempotency import DOCUMENTED
+from service.schemas import NewReport, Paging, ReportChange
+from service.views import GroupView, Resources, actor, answered, created, listed
+from service.work import session
+
+blueprint = Resources("reports", "Finished socks and how their heels fitted.")
+
+
+@blueprint.route("/groups/<hexid:group_id>/reports")
+class Reports(GroupView):
+    """The reports of a group."""
+
+    @blueprint.arguments(Paging, location="query")
+    @blueprint.response(200, answers.Reports)
+    def get(self, paging: Mapping[str, Any], group_id: str) -> Response:
+        """List your reports, oldest first; stewards see those of all."""
+        found = reports.list_reports(
+            session(), actor(), after=paging["cursor"], limit=paging["limit"]
+        )
+        return listed(found)
+
+    @blueprint.etag
+    @blueprint.arguments(NewReport)
+    @blueprint.response(201, answers.Report)
+    @blueprint.doc(parameters=[DOCUMENTED])
+    def post(self, given: Mapping[str, Any], group_id: str) -> Response:
+        """Report a finished sock, on a foot that is given or was recorded before."""
+        report = reports.record_report(session(), actor(), given)
+        body = reports.read_report(session(), actor(), report.id)
+        blueprint.set_etag({"version": report.version})
+        return created(body, "reports.OneReport", group_id=group_id, report_id=report.id)
+
+
+@blueprint.route("/groups/<hexid:group_id>/reports/<hexid:report_id>")
+@blueprint.etag
+class OneReport(GroupView):
+    """One report, which its reporter or a steward may correct."""
+
+    @blueprint.response(200, answers.Report)
+    def get(self, group_id: str, report_id: str) -> Response:
+        """Read a report; its ETag is needed to change it."""
+        body = reports.read_report(session(), actor(), report_id)
+        blueprint.set_etag({"version": body["version"]})
+        return answered(body)
+
+    @blueprint.arguments(ReportChange)
+    @blueprint.response(200, answers.Report)
+    def patch(self, given: Mapping[str, Any], group_id: str, report_id: str) -> Response:
+        """Correct a report: the fields given are changed, the others stay."""
+        report = reports.own_report(session(), actor(), report_id)
+        blueprint.check_etag({"version": report.version})
+        reports.amend_report(session(), report, given)
+        blueprint.set_etag({"version": report.version})
+        return answered(reports.read_report(session(), actor(), report_id))
+
+    @blueprint.response(204)
+    def delete(self, group_id: str, report_id: str) -> None:
+        """Take a report back for good."""
+        report = reports.own_report(session(), actor(), report_id)
+        blueprint.check_etag({"version": report.version})
+        reports.delete_report(session(), report)

@@ -1,0 +1,46 @@
+"""Suggestions: how many slow-decrease rounds for a foot."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from flask import Response
+
+from models.actions import suggestions
+from service import answers
+from service.idempotency import DOCUMENTED
+from service.schemas import NewSuggestion
+from service.views import GroupView, Resources, actor, answered, created
+from service.work import session
+
+blueprint = Resources("suggestions", "Answers for a foot, from the active calibration.")
+
+
+@blueprint.route("/groups/<hexid:group_id>/suggestions")
+class Suggestions(GroupView):
+    """Asking."""
+
+    @blueprint.arguments(NewSuggestion)
+    @blueprint.response(201, answers.Suggestion)
+    @blueprint.doc(parameters=[DOCUMENTED])
+    def post(self, given: Mapping[str, Any], group_id: str) -> Response:
+        """Ask how many slow-decrease rounds to work.
+
+        The answer's `schedule` can be sent to POST /v1/schedules as it is for every round and
+        written instructions.
+        """
+        body = suggestions.ask(session(), actor(), given)
+        return created(
+            body, "suggestions.OneSuggestion", group_id=group_id, suggestion_id=body["id"]
+        )
+
+
+@blueprint.route("/groups/<hexid:group_id>/suggestions/<hexid:suggestion_id>")
+class OneSuggestion(GroupView):
+    """One suggestion."""
+
+    @blueprint.response(200, answers.Suggestion)
+    def get(self, group_id: str, suggestion_id: str) -> Response:
+        """Read a suggestion as it was given."""
+        return answered(suggestions.read_suggestion(session(), actor(), suggestion_id))

@@ -1,0 +1,98 @@
+"""Marshmallow fields that take their limits and words from the domain."""
+
+from __future__ import annotations
+
+import unicodedata
+from typing import Any
+
+from apispec.ext.marshmallow.openapi import OpenAPIConverter
+from marshmallow import Schema, ValidationError, fields
+
+from models.domain.plausibility import hinted
+from models.domain.quantities import Quantity
+
+
+class Number(fields.Field[float]):
+    """A number within a quantity's limits; text, booleans and fractions of a stitch are refused."""
+
+    def __init__(self, quantity: Quantity, **options: Any) -> None:
+        options.setdefault("required", quantity.required)
+        options.setdefault("allow_none", not options["required"])
+        super().__init__(
+            error_messages={"required": quantity.wanted, "null": quantity.wanted},
+            metadata={"description": quantity.text},
+            **options,
+        )
+        self.quantity = quantity
+
+    def _deserialize(self, value: Any, *_args: Any, **_options: Any) -> Any:
+        fault = self.quantity.fault(value)
+        if fault is not None:
+            raise ValidationError(hinted(fault).wanted)
+        return int(value) if self.quantity.integer else value
+
+
+class Text(fields.String):
+    """Text that can be stored anywhere and shown: trimmed, not empty, no control characters."""
+
+    def __init__(self, longest: int, *, lines: bool = False, **options: Any) -> None:
+        options.setdefault("allow_none", not options.get("required", False))
+        self.longest, self.lines = longest, lines
+        self.wanted = f"text of 1 to {longest} characters" + ("" if lines else " in one line")
+        super().__init__(
+            error_messages={"required": self.wanted, "null": self.wanted, "invalid": self.wanted},
+            **options,
+        )
+
+    def _deserialize(self, value: Any, *args: Any, **options: Any) -> str:
+        text = super()._deserialize(value, *args, **options)
+        text = unicodedata.normalize("NFC", text or "").strip()
+        allowed = "\n\t" if self.lines else ""
+        odd = any(unicodedata.category(c) in ("Cc", "Cs") and c not in allowed for c in text)
+        if not 1 <= len(text) <= self.longest or odd:
+            raise ValidationError(self.wanted)
+        return text
+
+
+class Id(fields.String):
+    """An opaque identifier that this service gave."""
+
+    PATTERN = "^[0-9a-f]{32}$"
+
+    def __init__(self, **options: Any) -> None:
+        wanted = "an id as this service gave it: 32 characters from 0-9 and a-f"
+        super().__init__(error_messages={"invalid": wanted}, **options)
+        self.wanted = wanted
+
+    def _deserialize(self, value: Any, *args: Any, **options: Any) -> str:
+        text = super()._deserialize(value, *args, **options) or ""
+        if len(text) != 32 or text.strip("0123456789abcdef"):
+            raise ValidationError(self.wanted)
+        return text
+
+
+class Strict(Schema):
+    """A schema that names its fields when it is given one it does not have."""
+
+    def __init__(self, **options: Any) -> None:
+        super().__init__(**options)
+        names = ", ".join(self.fields)
+        self.error_messages["unknown"] = f"no such field; fields are {names}"
+        self.error_messages["type"] = f"an object with the fields {names}"
+
+
+def describe(
+    _converter: OpenAPIConverter, field: fields.Field[Any], **_options: Any
+) -> dict[str, Any]:
+    """Return what OpenAPI should say of our fields; given to apispec as an attribute function."""
+    if isinstance(field, Number):
+        kind = "integer" if field.quantity.integer else "number"
+        limits = {"minimum": field.quantity.low, "maximum": field.quantity.high}
+        if field.quantity.integer:
+            limits = {name: int(limit) for name, limit in limits.items()}
+        return {"type": [kind, "null"] if field.allow_none else kind, **limits}
+    if isinstance(field, Text):
+        return {"minLength": 1, "maxLength": field.longest}
+    if isinstance(field, Id):
+        return {"pattern": Id.PATTERN}
+    return {}

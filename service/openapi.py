@@ -1,0 +1,86 @@
+"""The OpenAPI document, and flask-smorest bent to our errors."""
+
+from __future__ import annotations
+
+import http
+from typing import Any
+
+from flask import Flask, Response
+from flask_smorest import Api
+from werkzeug.exceptions import HTTPException
+from werkzeug.routing import BaseConverter
+
+from service import answers
+from service.api import (
+    calibrations,
+    feet,
+    groups,
+    health,
+    reference,
+    reports,
+    schedules,
+    suggestions,
+)
+from service.fields import describe
+from service.problems import from_framework
+
+BLUEPRINTS = (
+    reference.blueprint,
+    schedules.blueprint,
+    groups.blueprint,
+    feet.blueprint,
+    reports.blueprint,
+    calibrations.blueprint,
+    suggestions.blueprint,
+    health.blueprint,
+)
+
+
+class HexId(BaseConverter):
+    """An opaque id in a path; anything else is simply not found."""
+
+    regex = "[0-9a-f]{32}"
+
+
+class ProblemApi(Api):
+    """flask-smorest's Api, whose errors are problems in answers and in the document."""
+
+    ERROR_SCHEMA = answers.Problem
+
+    def handle_http_exception(self, error: HTTPException) -> Response:
+        """Answer a framework error as a problem, keeping its headers (Allow, Retry-After)."""
+        return from_framework(error)
+
+    def _register_responses(self) -> None:
+        """Document every error as application/problem+json."""
+        described = [(status.name, status.phrase, status.value) for status in http.HTTPStatus]
+        for name, phrase, code in [*described, ("DEFAULT_ERROR", "Any other error", 500)]:
+            response: dict[str, Any] = {"description": phrase}
+            if code >= 400:
+                response["content"] = {"application/problem+json": {"schema": answers.Problem}}
+            self.spec.components.response(name, response, lazy=True)
+
+
+def register(app: Flask) -> None:
+    """Add all operations and the document that describes them to an application."""
+    app.url_map.converters["hexid"] = HexId
+    app.config.update(
+        API_TITLE="heeldepth",
+        API_VERSION="v1",
+        OPENAPI_VERSION="3.1.0",
+        OPENAPI_URL_PREFIX="/",
+        API_SPEC_OPTIONS={
+            "info": {
+                "description": "Learns heel depth from finished hand-knit socks.",
+                "license": {"name": "MIT", "identifier": "MIT"},
+            },
+            "security": [{"token": []}],
+        },
+    )
+    api = ProblemApi(app)
+    api.register_converter(HexId, lambda _c: {"type": "string", "pattern": f"^{HexId.regex}$"})
+    api.ma_plugin.converter.add_attribute_function(describe)
+    api.spec.components.security_scheme("token", {"type": "http", "scheme": "bearer"})
+    for blueprint in BLUEPRINTS:
+        api.register_blueprint(blueprint)
+    app.extensions["openapi"] = api.spec

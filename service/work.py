@@ -1,0 +1,40 @@
+"""One transaction a request: opened when first needed, committed if the request succeeded."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+
+from flask import current_app, g, request
+from sqlalchemy.orm import Session
+
+from models.tables.engine import Database
+
+READING = frozenset({"GET", "HEAD", "OPTIONS"})
+
+
+def database() -> Database:
+    """Return the database of the running application."""
+    found: Database = current_app.extensions["heeldepth"]
+    return found
+
+
+def session() -> Session:
+    """Return the session of this request."""
+    if "session" not in g:
+        opened = database().read if request.method in READING else database().write
+        g.session = opened()
+    current: Session = g.session
+    return current
+
+
+@contextmanager
+def unit_of_work() -> Iterator[None]:
+    """Commit what the request did, or undo all of it where anything was raised."""
+    try:
+        yield
+        if "session" in g:
+            g.session.commit()
+    finally:
+        if "session" in g:
+            g.pop("session").close()
