@@ -10,7 +10,6 @@ down_revision = ${repr(down_revision)}
 
 
 def upgrade() -> None:
-    # A batch rebuild on SQLite forgets check constraints: name them in table_args.
     ${upgrades if upgrades else "pass"}
 
 

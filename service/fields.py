@@ -26,10 +26,12 @@ class Number(fields.Field[float]):
         self.quantity = quantity
 
     def _deserialize(self, value: Any, *_args: Any, **_options: Any) -> Any:
+        if self.quantity.integer and isinstance(value, float) and value.is_integer():
+            value = int(value)  # to JSON, 3.0 is an integer
         fault = self.quantity.fault(value)
         if fault is not None:
             raise ValidationError(hinted(fault).wanted)
-        return int(value) if self.quantity.integer else value
+        return value
 
 
 class Text(fields.String):

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
-from datetime import date
+from datetime import date, datetime
 
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
 from models.actions.csv_layout import Column
+from models.actions.spreadsheet import read_cell
 from models.domain.errors import Fault
 from models.domain.plausibility import hinted
 from models.domain.quantities import Quantity
@@ -86,7 +87,7 @@ def text_column(
     """Return a column's texts, trimmed (None where empty), and what is wrong."""
     present = cells.notna().to_numpy()
     texts = np.array([None] * len(cells), dtype=object)
-    texts[present] = [text.strip() or None for text in cells[present]]
+    texts[present] = [read_cell(text.strip()) or None for text in cells[present]]
     return texts, _text_faults(texts, name, longest, required=required)
 
 
@@ -115,7 +116,7 @@ def day_column(cells: pd.Series, name: str) -> tuple[NDArray[np.object_], Faults
 
 def _day(cell: str) -> date | None:
     try:
-        day = date.fromisoformat(cell.strip())
+        day = datetime.strptime(cell.strip(), "%Y-%m-%d").date()
     except ValueError:
         return None
     return day if (day - now().date()).days <= 1 else None

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
-from sqlalchemy import or_, select
+from collections.abc import Sequence
+
+from sqlalchemy import insert, or_, select
 from sqlalchemy.orm import Session
 
 from models.actions.actor import Actor
 from models.domain.errors import Fault, Forbidden, Invalid, NotFound
 from models.domain.roles import Action, Role
+from models.tables.base import new_id
 from models.tables.people import Group, Member, Person
 
 
@@ -91,13 +94,28 @@ def reporter(session: Session, actor: Actor, name: str | None) -> str:
         return actor.member_id
     if name is None:
         raise Forbidden("the operator is no reporter: name one")
+    return reporters(session, actor, [name])[name]
+
+
+def reporters(session: Session, actor: Actor, names: Sequence[str]) -> dict[str, str]:
+    """Return the member id of each name; those nobody has yet become members without a person.
+
+    Raises
+    ------
+    Forbidden
+        Where the actor may not record for others.
+
+    """
     actor.require(Action.RECORD_FOR_OTHERS)
-    known = session.scalar(
-        select(Member.id).where(Member.group_id == actor.group_id, Member.name == name)
+    known = select(Member.name, Member.id).where(
+        Member.group_id == actor.group_id, Member.name.in_(names)
     )
-    if known is not None:
-        return known
-    member = Member(group_id=actor.group_id, name=name, role=Role.KNITTER.value)
-    session.add(member)
-    session.flush()
-    return member.id
+    found = {row.name: row.id for row in session.execute(known)}
+    new = {name: new_id() for name in names if name not in found}
+    if new:
+        rows = [
+            {"id": new[name], "group_id": actor.group_id, "name": name, "role": Role.KNITTER.value}
+            for name in new
+        ]
+        session.execute(insert(Member), rows)
+    return found | new

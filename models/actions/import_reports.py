@@ -17,7 +17,7 @@ from models.actions import designs
 from models.actions.actor import Actor
 from models.actions.csv_chunks import Chunk, RowFault, read_chunks
 from models.actions.csv_layout import Layout
-from models.actions.groups import reporter
+from models.actions.groups import reporters
 from models.actions.row_checks import check_rows
 from models.domain.foot import MEASUREMENT_NAMES, MEASUREMENTS
 from models.domain.quantities import DECREASES_PER_ROUND
@@ -50,6 +50,14 @@ class Outcome:
     faults: list[RowFault] = field(default_factory=list)
     faults_in_all: int = 0
     known_already: bool = False
+
+    def tally(self, chunk: Chunk) -> None:
+        """Count the rows of a chunk and keep its faults, in the order of the rows."""
+        self.left_out += int(chunk.bad.sum())
+        self.taken += int((~chunk.bad).sum())
+        self.faults_in_all += len(chunk.faults)
+        room = MOST_FAULTS - len(self.faults)
+        self.faults += sorted(chunk.faults, key=lambda fault: fault.row)[:room]
 
 
 class ImportRefused(Exception):
@@ -88,7 +96,7 @@ def import_reports(
     names = _Names(session, actor)
     for chunk in read_chunks(path, LAYOUT):
         check_rows(chunk)
-        _tally(outcome, chunk)
+        outcome.tally(chunk)
         if keep_good or not outcome.left_out:
             _write(session, actor, chunk, names)
         progress(len(chunk.bad))
@@ -104,15 +112,6 @@ def _known(session: Session, actor: Actor, digest: str) -> bool:
     return session.scalar(query) is not None
 
 
-def _tally(outcome: Outcome, chunk: Chunk) -> None:
-    outcome.left_out += int(chunk.bad.sum())
-    outcome.taken += int((~chunk.bad).sum())
-    outcome.faults_in_all += len(chunk.faults)
-    outcome.faults += sorted(chunk.faults, key=lambda fault: fault.row)[
-        : MOST_FAULTS - len(outcome.faults)
-    ]
-
-
 class _Names:
     """Ids of reporters, designs and sizes, looked up or made once a name."""
 
@@ -123,9 +122,9 @@ class _Names:
 
     def members(self, names: NDArray[np.object_]) -> list[str]:
         """Return the member ids of reporters."""
-        for name in dict.fromkeys(names):
-            if name not in self._members:
-                self._members[name] = reporter(self._session, self._actor, name)
+        new = [name for name in dict.fromkeys(names) if name not in self._members]
+        if new:
+            self._members |= reporters(self._session, self._actor, new)
         return [self._members[name] for name in names]
 
     def designs(self, pairs: list[tuple[str | None, str | None]]) -> Iterator[list[str | None]]:

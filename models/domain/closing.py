@@ -9,13 +9,12 @@ from models.domain.wording import counted
 
 def _graft(stitches: int) -> str:
     if stitches % 2:
-        return (
-            f"Knit 2 together once so that {stitches - 1} stitches are left, lay them on two "
-            f"needles, {stitches // 2} on each, corner to corner, and graft the two together."
-        )
+        odd = f"Knit 2 together once so that {stitches - 1} stitches are left. "
+        return odd + _graft(stitches - 1)
     return (
-        f"Lay the {stitches} stitches on two needles, {stitches // 2} on each, corner to corner, "
-        "and graft the two together. Pull the grafting yarn only as tight as a knitted row."
+        f"Lay the {stitches} stitches on two needles, {stitches // 2} on each, corner to corner. "
+        "Break the yarn, leaving a tail four times as long as the seam, and graft the two together,"
+        " pulling only as tight as a knitted row."
     )
 
 

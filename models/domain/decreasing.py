@@ -17,12 +17,14 @@ def decrease_round(decreases_per_round: int) -> str:
         return (
             f"Decrease round: on each edge, from corner to corner, knit 1, {_SSK}, knit to 3 "
             "stitches before the corner, knit 2 together, knit 1. Each quarter loses 1 stitch, 4 "
-            "in all. When an edge has only 4 stitches, leave out the plain stitch at each end."
+            "in all; count the quarters after every decrease round. When an edge has only 4 "
+            "stitches, leave out the plain stitch at each end."
         )
     return (
-        f"Decrease round: divide the stitches by markers into {decreases_per_round} equal parts "
-        "once, before the first decrease round; then in each part knit to 2 stitches before its "
-        f"marker and knit 2 together, {counted(decreases_per_round, 'stitch')} fewer in all."
+        "Decrease round: before the first one, take out the markers except the one where the round "
+        f"begins and divide the stitches by markers into {decreases_per_round} equal parts; then "
+        "in each part knit to 2 stitches before its marker and knit 2 together, "
+        f"{counted(decreases_per_round, 'stitch')} fewer in all."
     )
 
 
@@ -30,6 +32,6 @@ def even_out(remainder: int, heel_stitches: int, decreases_per_round: int) -> st
     """Return how to lose a remainder in the first plain round."""
     where = "once in each larger quarter" if decreases_per_round == 4 else "spread evenly"
     return (
-        f"In the first of them, knit 2 together {counted(remainder, 'time')}, {where}, so that "
+        f"In the first, knit 2 together {counted(remainder, 'time')}, {where}, so that "
         f"{heel_stitches - remainder} stitches are left and the decreases come out even."
     )

@@ -29,15 +29,21 @@ class Fault:
         """Return the same fault with `parent` put before its path."""
         return Fault(f"{parent}.{self.field}", self.value, self.wanted)
 
+    def without(self, parent: str) -> Fault:
+        """Return the same fault with `parent` taken off its path."""
+        return Fault(self.field.removeprefix(f"{parent}."), self.value, self.wanted)
+
 
 def shown(value: object, longest: int = 40) -> str:
     """Return `value` as an error message may show it: quoted if text, never long.
 
     >>> shown("24,5"), shown(7), shown("x" * 99)[-5:]
-    ("'24,5'", '7', "xx...")
+    ("'24,5'", '7', 'xx...')
     """
     if isinstance(value, (dict, list)):
         return f"{'an object' if isinstance(value, dict) else 'a list'} of {len(value)}"
+    if isinstance(value, int) and abs(value) >= 10**30:
+        return "a number of more than 30 digits"
     text = str(value).lower() if isinstance(value, bool) else repr(value)
     return text if len(text) <= longest else f"{text[: longest - 3]}..."
 

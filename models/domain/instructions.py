@@ -45,7 +45,9 @@ def written(schedule: Schedule, close: str = USUAL_CLOSING) -> tuple[Step, ...]:
 
 def _picking_up(schedule: Schedule) -> Step:
     pick_up = PickUp(schedule.heel_stitches)
-    words = [*pick_up.paragraphs(), decrease_round(schedule.decreases_per_round)]
+    words = [*pick_up.paragraphs()]
+    if schedule.closing_stitches < schedule.even_stitches:
+        words.append(decrease_round(schedule.decreases_per_round))
     return Step("pick up", "\n".join(words), 0, schedule.heel_stitches)
 
 
@@ -67,24 +69,26 @@ def _words(section: Section, rounds: list[Round], schedule: Schedule) -> str:
     covered = span(rounds[0].number, rounds[-1].number)
     if section.decreases:
         return f"{covered}: {_decreasing(section, rounds, schedule.decreases_per_round)}"
-    plain = f"{covered}: knit {counted(len(rounds), 'round')} without decreases."
+    knitted = f"{covered}: knit {counted(len(rounds), 'round')}"
     if rounds[0].decreases:
         lost, before = rounds[0].decreases, rounds[0].stitches_before
-        return f"{plain} {even_out(lost, before, schedule.decreases_per_round)}"
-    return plain
+        return f"{knitted}. {even_out(lost, before, schedule.decreases_per_round)}"
+    return f"{knitted} without decreases."
 
 
 def _decreasing(section: Section, rounds: list[Round], each: int) -> str:
     left = [one.stitches_after for one in rounds if one.decreases]
-    pace = (
-        f"knit {counted(section.plain_before, 'round')} plain, then 1 decrease round"
-        if section.plain_before
-        else "work a decrease round every round"
-    )
-    return (
-        f"{pace}; {counted(len(left), 'decrease round')} in all. The decrease rounds leave "
-        f"{listed(left)} stitches{_quarters(left, each)}."
-    )
+    leaves = "The decrease rounds leave" if len(left) > 1 else "This leaves"
+    return f"{_pace(section, len(left))} {leaves} {listed(left)} stitches{_quarters(left, each)}."
+
+
+def _pace(section: Section, times: int) -> str:
+    if not section.plain_before:
+        return f"work {counted(times, 'decrease round')}{', one after another' * (times > 1)}."
+    once = f"knit {counted(section.plain_before, 'round')} plain, then 1 decrease round"
+    if times == 1:
+        return f"{once}."
+    return f"{once}; work these {section.rounds_each} rounds {counted(times, 'time')}."
 
 
 def _quarters(left: list[int], each: int) -> str:

@@ -54,30 +54,35 @@ class PickUp:
 
     def _expect(self) -> str:
         return (
-            f"Unpick the waste yarn and catch the loops on two needles. Expect {self.lower} loops "
-            f"on the lower edge, knitted before the waste yarn, and {self.upper} on the upper edge,"
-            f" knitted after it: {self.lower + self.upper} in all."
+            "Slide a needle through the loops on each side of the waste yarn, then unpick it. "
+            f"Expect {self.lower} loops on the lower edge (knitted before the waste yarn: the toe "
+            "side of a toe-up sock, the leg side of a cuff-down one) and "
+            f"{self.upper} on the upper edge (knitted after it): {self.lower + self.upper} in all."
         )
 
     def _check(self) -> str:
         return (
-            f"Count each edge before you knit. {self.lower + 1} below or {self.upper + 1} above: "
-            "one too many; the half loop at the end of the row was caught, so let it go or use it "
-            f"as the corner stitch. {self.lower - 1} below or {self.upper - 1} above: one too few; "
-            "look for a loop that slipped back under its neighbour, and for a strand of the next "
-            "stitch that was lifted in its place."
+            f"Count each edge before you knit. Lower edge: {self.lower + 1} is one too many, a "
+            "split loop or the stitch beside the opening, so let it go; "
+            f"{self.lower - 1} is one too few, so look for a loop that slipped back under its "
+            f"neighbour. Upper edge: {self.upper + 1} is one too many, the half loop at its end, "
+            f"which may serve as the corner stitch; {self.upper - 1} is one too few, so look for a "
+            "gap that was jumped."
         )
 
     def _corners(self) -> str:
         make = (
-            f"Make {counted(self.from_corners, 'stitch')} at a corner, lifting the strand between "
-            f"the edges and knitting it twisted, so that you have {self.heel_stitches}."
+            f"Make {counted(self.from_corners, 'stitch')} at the end of the upper edge: lift the "
+            "strand between the edges and knit it twisted, so that you have "
+            f"{self.heel_stitches}."
             if self.from_corners
             else f"You have {self.heel_stitches} without a stitch from the corners."
         )
         return (
-            f"{make} If a hole shows at a corner, lift one or two more strands there and knit each "
-            "together with its neighbour in the first round: the count stays the same."
+            "Join the yarn at the corner where the lower edge begins, leaving a tail to close the "
+            f"hole there, and knit each loop through the leg that keeps it from twisting. {make} "
+            "If a hole shows at a corner, lift one or two more strands there and knit each "
+            "together with its neighbour when you first come to it; these are not counted."
         )
 
     def _quarters(self) -> str:
@@ -85,6 +90,5 @@ class PickUp:
         return (
             "Put a marker at each of the two corners and one in the middle of each edge: quarters "
             f"of {one}, {two}, {three} and {four} stitches. The round begins at a corner, with the "
-            "lower edge. Count the quarters after every decrease round: each has then lost the "
-            "same."
+            "lower edge."
         )

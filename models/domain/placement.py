@@ -18,27 +18,37 @@ LENGTH_EASE = -0.05
 
 @dataclass(frozen=True)
 class Placement:
-    """Length from the tip of the toe to the waste-yarn line, in mm and in rounds."""
+    """Length from the tip of the toe to the waste-yarn line in mm and in rounds.
+
+    `opening_stitches` are knitted with waste yarn: the heel half of the round.
+    """
 
     toe_to_waste_yarn_mm: float
     toe_to_waste_yarn_rounds: int
+    opening_stitches: int
 
     @property
     def toe_up(self) -> str:
         """How to find the line when the toe is knitted first."""
         return (
             f"Toe-up: knit toe and foot until the sock measures {self._length} from the tip of "
-            "the toe. Knit the heel half of the next round with waste yarn, slip it back, knit it "
-            "again with the sock yarn, and go on with the leg."
+            f"the toe. {self._knit_in} Go on with the leg."
         )
 
     @property
     def cuff_down(self) -> str:
         """How to find the line when the cuff is knitted first."""
         return (
-            "Cuff-down: knit the leg down to the front of the ankle bend and put in the waste yarn "
-            f"there. From that line knit foot and toe together {self._length}: begin the toe when "
-            "what is left is as long as your toe."
+            "Cuff-down: knit the leg down to the front of the ankle bend. "
+            f"{self._knit_in} From that line knit foot and toe together {self._length}: begin the "
+            "toe when what is left is as long as your toe."
+        )
+
+    @property
+    def _knit_in(self) -> str:
+        return (
+            f"Knit the heel half of the round, {self.opening_stitches} stitches, with waste yarn, "
+            "slip these stitches back to the left needle and knit them again with the sock yarn."
         )
 
     @property
@@ -47,7 +57,9 @@ class Placement:
         return f"{self.toe_to_waste_yarn_mm:.0f} mm (about {rounds})"
 
 
-def waste_yarn(foot_length_mm: float, depth_mm: float, gauge: Gauge) -> Placement:
+def waste_yarn(
+    foot_length_mm: float, depth_mm: float, gauge: Gauge, opening_stitches: int
+) -> Placement:
     """Return where the waste yarn goes for a foot and a heel depth, both in mm.
 
     Raises
@@ -55,12 +67,12 @@ def waste_yarn(foot_length_mm: float, depth_mm: float, gauge: Gauge) -> Placemen
     Invalid
         Where the heel would be as long as the whole foot of the sock.
 
-    >>> waste_yarn(250, 60, Gauge(30, 42)).toe_to_waste_yarn_mm
+    >>> waste_yarn(250, 60, Gauge(30, 42), 32).toe_to_waste_yarn_mm
     177.5
 
     """
     length = foot_length_mm * (1 + LENGTH_EASE) - depth_mm
-    if length <= 0:
+    if not length > 0:
         wanted = f"a heel {depth_mm:.0f} mm deep leaves no foot to knit; check rounds and gauge"
-        raise Invalid([Fault("foot.foot_length_mm", foot_length_mm, wanted)])
-    return Placement(length, round(length / gauge.round_mm))
+        raise Invalid([Fault("foot_length_mm", foot_length_mm, wanted)])
+    return Placement(length, round(length / gauge.round_mm), opening_stitches)

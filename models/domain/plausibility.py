@@ -12,6 +12,9 @@ from models.domain.foot import MEASUREMENT_NAMES, MEASUREMENTS, Foot
 ODD = 5.0
 """Residual sds from the other measurements beyond which a slip of unit is looked for."""
 
+MOST_THAT_CAN_SLIP_MM = 100_000
+"""Beyond it no slip of unit gives a foot, and an int may be too large to be a float."""
+
 AGREES = 4.0
 """Residual sds within which a corrected measurement agrees with the others."""
 
@@ -54,7 +57,10 @@ def require_plausible(foot: Foot) -> None:
 
 
 def doubts_about_foot(foot: Foot) -> list[Fault]:
-    """Return what is unusual about a foot that can still be used."""
+    """Return what is unusual about a foot that can still be used.
+
+    Of measurements that do not belong together only the worst is named: it drags the others along.
+    """
     return [*_outside_survey(foot), *_apart_from_the_rest(foot)]
 
 
@@ -84,7 +90,7 @@ def hinted(fault: Fault) -> Fault:
     """Return a fault of one measurement, with the slip of unit that would explain it."""
     if fault.field not in MEASUREMENT_NAMES or isinstance(fault.value, bool):
         return fault
-    if not isinstance(fault.value, (int, float)):
+    if not isinstance(fault.value, (int, float)) or abs(fault.value) > MOST_THAT_CAN_SLIP_MM:
         return fault
     for slip in SLIPS:
         if abs(survey_score(fault.field, fault.value * slip.factor)) < AGREES:
@@ -124,7 +130,7 @@ def _outside_survey(foot: Foot) -> Iterator[Fault]:
 def _apart_from_the_rest(foot: Foot) -> Iterator[Fault]:
     if len(foot) < 2:
         return
-    for name, value in foot.items():
-        if abs(departure(name, foot)) > ODD:
-            expected = regression(name, frozenset(foot) - {name}).predict(foot)
-            yield Fault(name, value, f"the other measurements suggest about {expected:.0f} mm")
+    name = max(foot, key=lambda one: abs(departure(one, foot)))
+    if abs(departure(name, foot)) > ODD:
+        expected = regression(name, frozenset(foot) - {name}).predict(foot)
+        yield Fault(name, foot[name], f"the other measurements suggest about {expected:.0f} mm")

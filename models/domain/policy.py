@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 from models.domain.errors import Fault, Invalid
 from models.domain.quantities import CLOSING_STITCHES, DECREASES_PER_ROUND, HEEL_STITCHES
-from models.domain.schedule import Schedule, uneven_without_plain_round
+from models.domain.schedule import Schedule, too_many_at_once, uneven_without_plain_round
 from models.domain.sections import COUNT_NAMES, SECTIONS
 
 USUAL_PLAIN_ROUNDS = 3
@@ -49,13 +49,23 @@ class Policy:
         return (self.even_stitches - self.closing_stitches) // self.decreases_per_round
 
     def schedule(self, slow_decrease_rounds: int) -> Schedule:
-        """Return the schedule with that many slow-decrease rounds (0 to `total_decrease_rounds`).
+        """Return the schedule with that many slow-decrease rounds.
 
-        >>> Policy(64, 16, 4).schedule(5).counts
+        Raises
+        ------
+        Invalid
+            Where they are fewer than 0 or more than `total_decrease_rounds`.
+
+        >>> dict(Policy(64, 16, 4).schedule(5).counts)
         {'plain_rounds': 3, 'slow_decrease_rounds': 5, 'medium_decrease_rounds': 4, \
 'fast_decrease_rounds': 3}
+
         """
-        left = self.total_decrease_rounds - slow_decrease_rounds
+        most = self.total_decrease_rounds
+        if not 0 <= slow_decrease_rounds <= most:
+            wanted = f"it must be a whole number from 0 to {most}, all decrease rounds there are"
+            raise Invalid([Fault("slow_decrease_rounds", slow_decrease_rounds, wanted)])
+        left = most - slow_decrease_rounds
         medium = min(self.medium_decrease_rounds, left)
         counts = dict.fromkeys(COUNT_NAMES, 0) | {
             "plain_rounds": self.plain_rounds,
@@ -77,6 +87,8 @@ class Policy:
 
     def _arithmetic(self) -> list[Fault]:
         each = self.decreases_per_round
+        if self.heel_stitches < each:
+            return [too_many_at_once(self.heel_stitches, each)]
         if self.heel_stitches % each and not self.plain_rounds:
             return [uneven_without_plain_round(self.heel_stitches, each)]
         if each <= self.closing_stitches <= self.even_stitches and self._comes_out_even():
@@ -88,10 +100,11 @@ class Policy:
 
     def _reachable(self) -> str:
         """Say which closing stitches decreasing by equal steps can reach."""
-        each, most = self.decreases_per_round, self.even_stitches
+        each = self.decreases_per_round
+        most = min(self.even_stitches, int(CLOSING_STITCHES.high) // each * each)
         below = min(max(self.closing_stitches // each * each, each), most)
         near = sorted({below, min(below + each, most)})
         return (
-            f"{most} stitches less {each} a round reach {' or '.join(map(str, near))} "
-            f"(any multiple of {each} from {each} to {most})"
+            f"{self.even_stitches} stitches less {each} a round reach "
+            f"{' or '.join(map(str, near))} (any multiple of {each} from {each} to {most})"
         )

@@ -41,7 +41,7 @@ class Quantity:
         """
         if value is None:
             return Fault(self.name, None, self.wanted) if self.required else None
-        if not _is_number(value) or (self.integer and value != int(value)):  # type: ignore[call-overload]
+        if not _is_number(value) or (self.integer and not isinstance(value, int)):
             return Fault(self.name, value, self.wanted)
         if not self.low <= value <= self.high:  # type: ignore[operator]
             return Fault(self.name, value, self.wanted)

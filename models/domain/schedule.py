@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
+from types import MappingProxyType
 
 from models.domain.errors import Fault, Invalid
 from models.domain.quantities import DECREASES_PER_ROUND, HEEL_STITCHES
@@ -48,6 +49,7 @@ class Schedule:
         faults = [*self._limits()] or [*self._arithmetic()]
         if faults:
             raise Invalid(faults)
+        object.__setattr__(self, "counts", MappingProxyType(dict(self.counts)))
 
     @property
     def remainder(self) -> int:
@@ -104,6 +106,9 @@ class Schedule:
                 yield Fault(name, self.counts[name], f"sections are {', '.join(COUNT_NAMES)}")
 
     def _arithmetic(self) -> Iterator[Fault]:
+        if self.heel_stitches < self.decreases_per_round:
+            yield too_many_at_once(self.heel_stitches, self.decreases_per_round)
+            return
         if self.remainder and not self.counts["plain_rounds"]:
             yield uneven_without_plain_round(self.heel_stitches, self.decreases_per_round)
         if self.closing_stitches < self.decreases_per_round:
@@ -115,12 +120,22 @@ class Schedule:
 def uneven_without_plain_round(heel_stitches: int, decreases_per_round: int) -> Fault:
     """Return the fault of a remainder that no plain round can take up."""
     remainder = heel_stitches % decreases_per_round
-    below, above = heel_stitches - remainder, heel_stitches - remainder + decreases_per_round
+    below = heel_stitches - remainder
+    near = [n for n in (below, below + decreases_per_round) if HEEL_STITCHES.fault(n) is None]
     return Fault(
         "heel_stitches",
         heel_stitches,
-        f"it is no multiple of {decreases_per_round}; use {below} or {above}, or work a plain "
-        f"round in which the odd {remainder} can be decreased",
+        f"it is no multiple of {decreases_per_round}; use {' or '.join(map(str, near))}, or work "
+        f"a plain round in which the odd {remainder} can be decreased",
+    )
+
+
+def too_many_at_once(heel_stitches: int, decreases_per_round: int) -> Fault:
+    """Return the fault of a decrease round that needs more stitches than there are."""
+    return Fault(
+        "decreases_per_round",
+        decreases_per_round,
+        f"{heel_stitches} heel stitches allow at most {heel_stitches} decreases per round",
     )
 
 

@@ -33,7 +33,7 @@ class Section:
 
 
 def _count(name: str, text: str) -> Quantity:
-    return Quantity(name, 0, 100, "rounds", text, integer=True)
+    return Quantity(name, 0, 200, "rounds", text, integer=True)
 
 
 SECTIONS = (

@@ -69,7 +69,9 @@ def _fitting(schedule: Schedule, gauge: Gauge, foot: Foot, depth: float) -> Fitt
     diagonal = estimate("heel_diagonal_mm", foot)
     across = across_mm(schedule.even_stitches, schedule.closing_stitches, gauge.stitches_per_10cm)
     ease = diagonal_ease(girth_mm(across, depth), diagonal.value)
-    return Fitting(diagonal, ease, waste_yarn(foot["foot_length_mm"], depth, gauge))
+    opening = PickUp(schedule.heel_stitches).lower
+    placement = waste_yarn(foot["foot_length_mm"], depth, gauge, opening)
+    return Fitting(diagonal, ease, placement)
 
 
 def as_text(sheet: Worksheet) -> Iterator[str]:

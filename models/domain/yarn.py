@@ -48,7 +48,7 @@ _LOOSEST = 0.6
 
 def unusual_for(number: int, stitches_per_10cm: float) -> str | None:
     """Return a sentence where the gauge is far from what the yarn weight knits to, or None."""
-    weight = YARN_WEIGHTS[number]
+    weight = next(weight for weight in YARN_WEIGHTS if weight.number == number)
     low, high = weight.stitches_per_10cm
     if low * _LOOSEST <= stitches_per_10cm <= high * _FIRMEST:
         return None

@@ -32,4 +32,7 @@ def insert_columns(
 
 def _converted(column: Any, values: Sequence[Any], dialect: Any) -> Sequence[Any]:
     convert = column.type.dialect_impl(dialect).bind_processor(dialect)
-    return values if convert is None else [convert(value) for value in values]
+    if convert is None:
+        return values
+    known = {value: convert(value) for value in set(values)}
+    return [known[value] for value in values]

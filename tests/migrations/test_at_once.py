@@ -6,7 +6,7 @@ import pytest
 
 from migrations import runner
 
-UPGRADES = 3
+UPGRADES = 2
 COUNT_WASHES = 'op.create_table("washes", sa.Column("id", sa.Integer(), primary_key=True))'
 
 

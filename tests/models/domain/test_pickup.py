@@ -68,7 +68,7 @@ def test_the_words_give_the_loops_of_each_edge_and_one_more_and_one_fewer(heel_s
     below, above = pick_up.lower, pick_up.upper
     assert re.findall(r"\d+", expect) == [str(below), str(above), str(below + above)]
     counts = [int(number) for number in re.findall(r"\d+", check)]
-    assert counts == [below + 1, above + 1, below - 1, above - 1]
+    assert counts == [below + 1, below - 1, above + 1, above - 1]
     assert "one too many" in check
     assert "one too few" in check
     assert str(heel_stitches) in re.findall(r"\d+", corners)
