@@ -275,7 +275,7 @@ def _reports() -> None:
             **_within(4, 120, "rounds_per_10cm"),
             **_within(8, 400, "heel_stitches"),
             **_within(2, 16, "decreases_per_round"),
-            **_within(0, 100, "plain_rounds", *DECREASES),
+            **_within(0, 200, "plain_rounds", *DECREASES),
             **_within(-2, 2, "fit_score"),
             **_within(0, 10_000, "times_washed", "times_worn"),
         },

@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from dataclasses import dataclass
 
 from models.domain.anthropometry import Estimate, estimate
-from models.domain.care import CAUTIONS
 from models.domain.closing import USUAL_CLOSING
 from models.domain.errors import Fault
 from models.domain.foot import Foot
@@ -72,20 +70,3 @@ def _fitting(schedule: Schedule, gauge: Gauge, foot: Foot, depth: float) -> Fitt
     opening = PickUp(schedule.heel_stitches).lower
     placement = waste_yarn(foot["foot_length_mm"], depth, gauge, opening)
     return Fitting(diagonal, ease, placement)
-
-
-def as_text(sheet: Worksheet) -> Iterator[str]:
-    """Yield the worksheet as lines of plain text."""
-    yield f"Heel: {sheet.schedule.total_rounds} rounds, {sheet.depth_mm:.0f} mm deep"
-    if sheet.fitting:
-        yield ""
-        yield "Waste yarn"
-        yield f"  {sheet.fitting.waste_yarn.toe_up}"
-        yield f"  {sheet.fitting.waste_yarn.cuff_down}"
-    for step in sheet.steps:
-        yield ""
-        yield step.section.capitalize()
-        yield from (f"  {line}" for line in step.text.splitlines())
-    yield ""
-    yield "Take care"
-    yield from (f"  {caution}" for caution in CAUTIONS)

@@ -1,0 +1,126 @@
+"""The demo's story: found a group, report, calibrate, ask, and print what to knit.
+
+Every POST carries an idempotency key, so a second telling changes nothing and one that was cut
+off goes on where it stopped.
+"""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Iterator
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+import click
+
+from migrations.runner import upgrade
+from seed_demo import people
+from seed_demo.client import Client, Refused
+from seed_demo.server import HOST, running
+from service.config import Settings, data_folder
+
+WIDTH = 88
+
+
+def tell(settings: Settings) -> None:
+    """Tell the story on the database of the settings."""
+    upgrade(settings.database_url)
+    token_file = data_folder() / "demo-token"
+    with running(replace(settings, group_creation="open")) as port, Client(HOST, port) as client:
+        click.echo("An invented group: nobody in it exists and no sock of it was ever knitted.")
+        group = _group(client, token_file)
+        _report(client, group)
+        _calibrate(client, group)
+        suggestion = _ask(client, group)
+        _print_worksheet(client, suggestion["schedule"])
+    where = f"http://{settings.host}:{settings.port}"
+    click.echo(f"\nServe it:   heeldepth serve   (then {where}/docs)")
+    click.echo(f"The token:  {token_file}")
+    click.echo(f"The group:  {where}{group}")
+
+
+def _group(client: Client, token_file: Path) -> str:
+    """Return the path of the demo's group, founded where this is the first telling."""
+    if token_file.exists():
+        client.token = token_file.read_text().strip()
+        try:
+            return f"/v1/groups/{client.get('/v1/groups')['items'][0]['id']}"
+        except Refused:
+            client.token = None  # the database is another one than last time
+    made = _found(client)
+    client.token = made["token"]
+    token_file.touch(mode=0o600)
+    token_file.write_text(made["token"])
+    return f"/v1/groups/{made['id']}"
+
+
+def _found(client: Client) -> dict[str, Any]:
+    """Found the group under the first free name."""
+    for number in range(1, 100):
+        name = people.GROUP if number == 1 else f"{people.GROUP} {number}"
+        try:
+            return client.post("/v1/groups", {"name": name, "steward": people.STEWARD})
+        except Refused as refused:
+            if refused.status != 422:
+                raise
+    raise click.ClickException("there are 99 demo groups already")
+
+
+def _report(client: Client, group: str) -> None:
+    told = list(enumerate(people.reports()))
+    with click.progressbar(told, label="Recording reports over HTTP") as bar:
+        for number, report in bar:
+            client.post(f"{group}/reports", report, key=f"demo report {number}")
+
+
+def _calibrate(client: Client, group: str) -> None:
+    made = client.post(f"{group}/calibrations", {}, key="demo calibration")
+    client.post(f"{group}/calibrations/{made['id']}/activation", {}, key="demo activation")
+    click.echo(
+        f"Calibration {made['number']} rests on {made['reports']} reports of "
+        f"{made['reporters']} reporters."
+    )
+
+
+def _ask(client: Client, group: str) -> dict[str, Any]:
+    found = client.post(f"{group}/suggestions", people.QUESTION, key="demo question")
+    feet = ", ".join(f"{name} {value}" for name, value in people.NEW_FOOT.items())
+    click.echo(f"\nFor a new foot ({feet}):")
+    click.echo(
+        f"work {found['slow_decrease_rounds']} slow-decrease rounds; the chance that the heel is "
+        f"just right is about {found['chance_just_right']:.0%},\nand {found['low']} to "
+        f"{found['high']} suit such a foot in 8 cases of 10. Beside it:"
+    )
+    for one in found["neighbours"]:
+        click.echo(
+            f"  {one['slow_decrease_rounds']} rounds, {one['depth_mm']:.0f} mm deep: "
+            f"{one['chance_just_right']:.0%}"
+        )
+    for warning in found["warnings"]:
+        click.echo(_wrapped(f"Note: {warning['text']}"))
+    return found
+
+
+def _print_worksheet(client: Client, schedule: dict[str, Any]) -> None:
+    sheet = client.post("/v1/schedules", schedule)
+    click.echo(
+        f"\nThe heel: {sheet['total_rounds']} rounds, {sheet['depth_mm']:.0f} mm deep, "
+        f"diagonal ease {sheet['diagonal_ease']:+.0%}"
+    )
+    for title, text in _parts(sheet):
+        click.echo(f"\n{title.upper()}")
+        for line in text.splitlines():
+            click.echo(_wrapped(line))
+
+
+def _parts(sheet: dict[str, Any]) -> Iterator[tuple[str, str]]:
+    placement = sheet["waste_yarn"]
+    yield "waste yarn", f"{placement['toe_up']}\n{placement['cuff_down']}"
+    for step in sheet["instructions"]:
+        yield step["section"], step["text"]
+    yield "take care", "\n".join(sheet["cautions"])
+
+
+def _wrapped(text: str) -> str:
+    return textwrap.fill(text, WIDTH, initial_indent="  ", subsequent_indent="  ")

@@ -1,0 +1,1 @@
+"""The commands of `heeldepth`, one file for each thing they are about."""

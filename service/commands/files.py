@@ -1,0 +1,139 @@
+"""Files in and out: reports, questions, answers."""
+
+from __future__ import annotations
+
+import os
+import sys
+import tempfile
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import IO
+
+import click
+
+from models.actions import answer_file, export_reports, import_reports
+from models.actions.actor import operator
+from models.actions.groups import find_group
+from models.actions.import_reports import ImportRefused, Outcome
+from models.domain.wording import counted
+from service.commands.opening import opened
+
+SHOWN_FAULTS = 20
+IN_PART = 3
+
+_FILE = click.Path(exists=True, dir_okay=False, path_type=Path)
+_GROUP = click.option("--group", "name", required=True, help="Name or id of the group.")
+_OUT = click.option(
+    "--out", required=True, type=click.Path(dir_okay=False, path_type=Path), help="File to write."
+)
+_KEEP_GOOD = click.option(
+    "--keep-good", is_flag=True, help="Use the rows that are right and leave out the others."
+)
+
+
+@click.command("import")
+@click.argument("file", type=_FILE)
+@_GROUP
+@_KEEP_GOOD
+def import_(file: Path, name: str, *, keep_good: bool) -> None:
+    """Take in the reports of a CSV file: all of them or none.
+
+    The same file a second time changes nothing.
+    """
+    with opened() as database, _refusals(), _rows("Importing", file) as progress:
+        with database.write.begin() as session:
+            actor = operator(find_group(session, name).id)
+            outcome = import_reports.import_reports(
+                session, actor, file, keep_good=keep_good, progress=progress
+            )
+    if outcome.known_already:
+        click.echo("This file was imported before; nothing was changed.")
+        return
+    click.echo(f"Imported {counted(outcome.taken, 'report')}.")
+    _leave_in_part(outcome)
+
+
+@click.command()
+@click.argument("file", type=_FILE)
+@_GROUP
+@_OUT
+@_KEEP_GOOD
+def suggest(file: Path, name: str, out: Path, *, keep_good: bool) -> None:
+    """Answer a CSV file of questions with a CSV file of suggestions."""
+    with opened() as database, _refusals(), _rows("Suggesting", file) as progress:
+        with database.read() as session, _replacing(out) as answers:
+            actor = operator(find_group(session, name).id)
+            outcome = answer_file.answer_file(
+                session, actor, file, answers, keep_good=keep_good, progress=progress
+            )
+    click.echo(f"Answered {counted(outcome.taken, 'question')} in {out}.")
+    _leave_in_part(outcome)
+
+
+@click.command()
+@_GROUP
+@_OUT
+def export(name: str, out: Path) -> None:
+    """Write all reports of a group as the CSV file that `import` takes in."""
+    with opened() as database, database.read() as session:
+        actor = operator(find_group(session, name).id)
+        count = export_reports.count_reports(session, actor)
+        with _replacing(out) as file, _bar("Exporting", count) as progress:
+            written = export_reports.export_reports(session, actor, file, progress)
+    click.echo(f"Exported {counted(written, 'report')} to {out}.")
+
+
+@contextmanager
+def _replacing(out: Path) -> Iterator[IO[str]]:
+    """Write a file that takes the place of `out` only when it is complete."""
+    handle, name = tempfile.mkstemp(dir=out.parent, prefix=f".{out.name}-")
+    try:
+        with os.fdopen(handle, "w", encoding="utf-8", newline="") as file:
+            yield file
+        Path(name).replace(out)
+    finally:
+        Path(name).unlink(missing_ok=True)
+
+
+@contextmanager
+def _rows(label: str, file: Path) -> Iterator[Callable[[int], None]]:
+    """Show progress over the rows of a file, which are counted by its lines."""
+    with file.open("rb") as lines:
+        count = sum(1 for _ in lines) - 1
+    with _bar(label, count) as progress:
+        yield progress
+
+
+@contextmanager
+def _bar(label: str, length: int) -> Iterator[Callable[[int], None]]:
+    with click.progressbar(length=max(length, 0), label=label, file=sys.stderr) as bar:
+        yield bar.update
+
+
+@contextmanager
+def _refusals() -> Iterator[None]:
+    """Say which rows are wrong, and exit with 1, where a file is refused."""
+    try:
+        yield
+    except ImportRefused as refused:
+        _show(refused.outcome)
+        raise click.ClickException(
+            f"{counted(refused.outcome.left_out, 'row')} wrong; nothing was done. Mend them, or "
+            "use --keep-good to go on without them."
+        ) from refused
+
+
+def _leave_in_part(outcome: Outcome) -> None:
+    """Exit with 3 where rows were left out."""
+    if outcome.left_out:
+        _show(outcome)
+        click.echo(f"Left out {counted(outcome.left_out, 'row')}.", err=True)
+        sys.exit(IN_PART)
+
+
+def _show(outcome: Outcome) -> None:
+    for fault in outcome.faults[:SHOWN_FAULTS]:
+        click.echo(str(fault), err=True)
+    if outcome.faults_in_all > SHOWN_FAULTS:
+        click.echo(f"... and {outcome.faults_in_all - SHOWN_FAULTS} more", err=True)
