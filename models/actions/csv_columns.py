@@ -87,7 +87,8 @@ def text_column(
     """Return a column's texts, trimmed (None where empty), and what is wrong."""
     present = cells.notna().to_numpy()
     texts = np.array([None] * len(cells), dtype=object)
-    texts[present] = [read_cell(text.strip()) or None for text in cells[present]]
+    read = {cell: read_cell(cell.strip()) or None for cell in set(cells[present])}
+    texts[present] = [read[cell] for cell in cells[present]]
     return texts, _text_faults(texts, name, longest, required=required)
 
 

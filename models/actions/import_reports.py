@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
@@ -112,12 +112,17 @@ def _known(session: Session, actor: Actor, digest: str) -> bool:
     return session.scalar(query) is not None
 
 
+_Measured = tuple[Any, ...]
+"""A member id and that member's measurements, in the order of the registry."""
+
+
 class _Names:
-    """Ids of reporters, designs and sizes, looked up or made once a name."""
+    """Ids of reporters, feet, designs and sizes, looked up or made once each."""
 
     def __init__(self, session: Session, actor: Actor) -> None:
         self._session, self._actor = session, actor
         self._members: dict[str, str] = {}
+        self._feet: dict[_Measured, str] = {}
         self._designs: dict[tuple[str | None, str | None], tuple[str | None, str | None]] = {}
 
     def members(self, names: NDArray[np.object_]) -> list[str]:
@@ -135,6 +140,15 @@ class _Names:
         for part in (0, 1):
             yield [self._designs[pair][part] for pair in pairs]
 
+    def feet(self, measured: list[_Measured]) -> tuple[dict[_Measured, str], list[str]]:
+        """Return the feet that are new in the file with their ids, and every row's foot id.
+
+        The same measurements of the same reporter are the same foot.
+        """
+        new = {foot: new_id() for foot in dict.fromkeys(measured) if foot not in self._feet}
+        self._feet |= new
+        return new, [self._feet[foot] for foot in measured]
+
 
 def _write(session: Session, actor: Actor, chunk: Chunk, names: _Names) -> None:
     """Insert the good rows of a chunk: a foot and a report each."""
@@ -143,21 +157,23 @@ def _write(session: Session, actor: Actor, chunk: Chunk, names: _Names) -> None:
     if not count:
         return
     members = names.members(chunk.texts["reporter"][good])
-    feet = [new_id() for _ in range(count)]
+    measurements = {name: _optional(chunk.numbers[name][good]) for name in MEASUREMENT_NAMES}
+    feet, foot_ids = names.feet(list(zip(members, *measurements.values(), strict=True)))
     pairs = list(zip(_texts(chunk, "design", good), _texts(chunk, "size", good), strict=True))
     design_ids, size_ids = names.designs(pairs)
     shared = {"group_id": [actor.group_id] * count, "member_id": members}
     moment = {"created_at": [now()] * count}
     connection = session.connection()
     measurements = {name: _optional(chunk.numbers[name][good]) for name in MEASUREMENT_NAMES}
-    insert_columns(connection, Foot.__table__, {"id": feet, **shared, **measurements, **moment})
+    if feet:
+        insert_columns(connection, Foot.__table__, _new_feet(actor, feet))
     insert_columns(
         connection,
         Report.__table__,
         {
             "id": [new_id() for _ in range(count)],
             **shared,
-            "foot_id": feet,
+            "foot_id": foot_ids,
             "design_id": design_ids,
             "size_id": size_ids,
             **_sock(chunk, good),
@@ -168,6 +184,18 @@ def _write(session: Session, actor: Actor, chunk: Chunk, names: _Names) -> None:
             "updated_at": moment["created_at"],
         },
     )
+
+
+def _new_feet(actor: Actor, feet: dict[_Measured, str]) -> dict[str, Sequence[Any]]:
+    """Return feet as columns."""
+    members, *measurements = zip(*feet, strict=True)
+    return {
+        "id": list(feet.values()),
+        "group_id": [actor.group_id] * len(feet),
+        "member_id": members,
+        **dict(zip(MEASUREMENT_NAMES, measurements, strict=True)),
+        "created_at": [now()] * len(feet),
+    }
 
 
 def _sock(chunk: Chunk, good: NDArray[np.bool_]) -> dict[str, list[Any]]:

@@ -14,8 +14,7 @@ from models.domain.foot import MEASUREMENT_NAMES
 from models.domain.plausibility import ODD, require_plausible
 from models.domain.schedule import Schedule
 from models.domain.sections import COUNT_NAMES, decrease_rounds
-
-Rows = NDArray[np.bool_]
+from models.learning.missing import Rows, patterns
 
 
 def check_rows(chunk: Chunk) -> None:
@@ -60,11 +59,8 @@ def _build_schedule(chunk: Chunk, index: int) -> object:
 
 def _contradictory_feet(chunk: Chunk) -> Rows:
     """Mark feet with a measurement far from what the others lead to expect."""
-    absent = np.column_stack([np.isnan(chunk.numbers[name]) for name in MEASUREMENT_NAMES])
     rows = np.zeros(len(chunk.bad), dtype=bool)
-    for pattern in np.unique(absent, axis=0):
-        here = (absent == pattern).all(axis=1)
-        taken = [name for name, gap in zip(MEASUREMENT_NAMES, pattern, strict=True) if not gap]
+    for here, taken in patterns(chunk.numbers):
         values = {name: chunk.numbers[name][here] for name in taken}
         for name in taken:
             expected = regression(name, frozenset(taken) - {name})

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 
 import numpy as np
 from numpy.typing import NDArray
@@ -10,6 +10,17 @@ from numpy.typing import NDArray
 from models.domain.anthropometry import regression
 from models.domain.foot import MEASUREMENT_NAMES
 from models.learning.evidence import Column
+
+Rows = NDArray[np.bool_]
+
+
+def patterns(columns: Mapping[str, Column]) -> Iterator[tuple[Rows, tuple[str, ...]]]:
+    """Yield, for every set of measurements that some rows have, those rows and the set."""
+    absent = np.column_stack([np.isnan(columns[name]) for name in MEASUREMENT_NAMES])
+    codes = absent @ (1 << np.arange(len(MEASUREMENT_NAMES)))
+    for code in np.unique(codes).tolist():
+        taken = tuple(name for bit, name in enumerate(MEASUREMENT_NAMES) if not code & (1 << bit))
+        yield codes == code, taken
 
 
 def filled(columns: Mapping[str, Column]) -> tuple[dict[str, Column], Column]:
@@ -20,25 +31,11 @@ def filled(columns: Mapping[str, Column]) -> tuple[dict[str, Column], Column]:
     """
     complete = {name: columns[name].copy() for name in MEASUREMENT_NAMES}
     diagonal_sd = np.zeros(len(complete["heel_diagonal_mm"]))
-    absent = np.column_stack([np.isnan(columns[name]) for name in MEASUREMENT_NAMES])
-    for pattern in np.unique(absent, axis=0):
-        rows = (absent == pattern).all(axis=1)
-        _fill(complete, diagonal_sd, rows, pattern)
+    for rows, taken in patterns(columns):
+        values = {name: columns[name][rows] for name in taken}
+        for name in set(MEASUREMENT_NAMES) - set(taken):
+            expected = regression(name, frozenset(taken))
+            complete[name][rows] = expected.predict(values)
+            if name == "heel_diagonal_mm":
+                diagonal_sd[rows] = expected.sd
     return complete, diagonal_sd
-
-
-def _fill(
-    complete: dict[str, Column],
-    diagonal_sd: Column,
-    rows: NDArray[np.bool_],
-    pattern: NDArray[np.bool_],
-) -> None:
-    """Fill one pattern of gaps in place."""
-    missing = [name for name, gap in zip(MEASUREMENT_NAMES, pattern, strict=True) if gap]
-    given = frozenset(MEASUREMENT_NAMES) - frozenset(missing)
-    taken = {name: complete[name][rows] for name in given}
-    for name in missing:
-        expected = regression(name, given)
-        complete[name][rows] = expected.predict(taken)
-        if name == "heel_diagonal_mm":
-            diagonal_sd[rows] = expected.sd

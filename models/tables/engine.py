@@ -53,13 +53,20 @@ def _begin_sqlite(connection: Connection) -> None:
     connection.exec_driver_sql("BEGIN" if read_only else "BEGIN IMMEDIATE")
 
 
+def _reading(engine: Engine) -> dict[str, Any]:
+    """Return the options of connections that only read, and see one state while they do."""
+    if engine.dialect.name == "postgresql":
+        return {"isolation_level": "REPEATABLE READ", "postgresql_readonly": True}
+    return {"read_only": True}
+
+
 class Database:
     """Sessions on one database: `write()` where a use case changes rows, `read()` elsewhere."""
 
     def __init__(self, url: str) -> None:
         self.engine = open_engine(url)
         self.write = sessionmaker(self.engine, expire_on_commit=False)
-        readers = self.engine.execution_options(read_only=True)
+        readers = self.engine.execution_options(**_reading(self.engine))
         self.read: sessionmaker[Session] = sessionmaker(readers, expire_on_commit=False)
 
     def close(self) -> None:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from flask import Response
-from sqlalchemy import text
 from sqlalchemy.exc import SQLAlchemyError
 
 from migrations.runner import head, revision_of
@@ -29,11 +28,9 @@ def healthz() -> Response:
 @blueprint.doc(security=[])
 def readyz() -> Response:
     """Tell whether the database answers and has the newest migration."""
-    reading = database().engine.execution_options(read_only=True)
     try:
-        with reading.connect() as connection:
-            connection.execute(text("SELECT 1"))
-            revision = revision_of(connection)
+        with database().read() as reading:
+            revision = revision_of(reading.connection())
     except SQLAlchemyError as error:
         return answered(_state("not ready", type(error).__name__, "unknown"), 503)
     if revision != head():
