@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from typing import Any
 
 import numpy as np
-from sqlalchemy import func, select
+from sqlalchemy import bindparam, func, select
 from sqlalchemy.orm import Session
 
 from models.actions.actor import Actor
@@ -26,6 +26,13 @@ SUMMARY_COLUMNS = (
     Calibration.reports,
     Calibration.reporters,
     Calibration.created_at,
+)
+
+_ACTIVE = (
+    select(Activation.calibration_id)
+    .where(Activation.group_id == bindparam("group_id"))
+    .order_by(Activation.id.desc())
+    .limit(1)
 )
 
 _READY: dict[str, learning.Calibration] = {}
@@ -88,12 +95,7 @@ def activate(session: Session, actor: Actor, calibration_id: str) -> Calibration
 
 def active_id(session: Session, group_id: str) -> str | None:
     """Return the id of the calibration that answers, or None where none was activated."""
-    return session.scalar(
-        select(Activation.calibration_id)
-        .where(Activation.group_id == group_id)
-        .order_by(Activation.id.desc())
-        .limit(1)
-    )
+    return session.execute(_ACTIVE, {"group_id": group_id}).scalar()
 
 
 def active(session: Session, group_id: str) -> tuple[str | None, learning.Calibration]:

@@ -7,10 +7,10 @@ they come; what cannot be read is named by row and column.
 from __future__ import annotations
 
 import csv
-import re
 import warnings
 from collections.abc import Iterator
-from dataclasses import dataclass, field
+from contextlib import suppress
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 import numpy as np
@@ -23,7 +23,7 @@ from models.domain.errors import Fault, Invalid
 
 ROWS_AT_ONCE = 20_000
 FIRST_ROW = 2
-"""Row number of the first report as a spreadsheet shows it: the headings are row 1."""
+"""Number of the first row of data as a spreadsheet shows it: the headings are row 1."""
 
 
 @dataclass(frozen=True)
@@ -39,9 +39,12 @@ class RowFault:
 
 @dataclass
 class Chunk:
-    """Some rows of a file as columns; `bad` marks the rows that `faults` are about."""
+    """Some rows of a file as columns; `bad` marks the rows that `faults` are about.
 
-    first_row: int
+    `rows` numbers them as a spreadsheet does: blank ones, which are left out, count.
+    """
+
+    rows: NDArray[np.int64]
     numbers: dict[str, NDArray[np.float64]]
     texts: dict[str, NDArray[np.object_]]
     frame: pd.DataFrame
@@ -51,7 +54,7 @@ class Chunk:
     def add(self, index: int, fault: Fault) -> None:
         """Note what is wrong in the row at a position."""
         self.bad[index] = True
-        self.faults.append(RowFault(self.first_row + index, fault))
+        self.faults.append(RowFault(int(self.rows[index]), fault))
 
 
 def read_chunks(path: Path, layout: Layout, rows_at_once: int = ROWS_AT_ONCE) -> Iterator[Chunk]:
@@ -66,11 +69,11 @@ def read_chunks(path: Path, layout: Layout, rows_at_once: int = ROWS_AT_ONCE) ->
     separator, headings = _headings(path)
     columns = matched(headings, layout)
     text_columns = {c.heading: "object" for c in columns.values() if c.name in layout.text_names}
-    first_row = FIRST_ROW
+    first_row, empty = FIRST_ROW, True
     try:
         with warnings.catch_warnings():
             warnings.simplefilter("error", pd.errors.ParserWarning)
-            frames = pd.read_csv(
+            with pd.read_csv(
                 path,
                 sep=separator,
                 decimal="," if separator == ";" else ".",
@@ -79,18 +82,23 @@ def read_chunks(path: Path, layout: Layout, rows_at_once: int = ROWS_AT_ONCE) ->
                 keep_default_na=False,
                 na_values=[""],
                 index_col=False,
-                skip_blank_lines=True,
+                skip_blank_lines=False,
                 low_memory=False,
                 chunksize=rows_at_once,
-            )
-            for frame in frames:
-                yield _checked(frame, columns, layout, first_row)
-                first_row += len(frame)
+            ) as frames:
+                for frame in frames:
+                    kept = ~_blank(frame)
+                    if kept.any():
+                        empty = False
+                        yield _checked(
+                            frame[kept], columns, layout, first_row + np.flatnonzero(kept)
+                        )
+                    first_row += len(frame)
     except (pd.errors.ParserError, pd.errors.ParserWarning) as error:
-        raise Invalid([_ragged(str(error))]) from error
+        raise Invalid([_ragged(path, separator, len(headings))]) from error
     except UnicodeDecodeError as error:
         raise Invalid([_not_utf8(path)]) from error
-    if first_row == FIRST_ROW:
+    if empty:
         raise Invalid([Fault("file", path.name, "it has headings but no rows")])
 
 
@@ -103,15 +111,18 @@ def _headings(path: Path) -> tuple[str, list[str]]:
         raise Invalid([_not_utf8(path)]) from error
     if not line.strip():
         raise Invalid([Fault("file", path.name, "it is empty; the first row must be headings")])
+    if "\0" in line:
+        raise Invalid([_not_utf8(path)])
     separator = max(",;\t", key=line.count)
     return separator, next(csv.reader([line], delimiter=separator))
 
 
 def _checked(
-    frame: pd.DataFrame, columns: dict[str, Column], layout: Layout, first_row: int
+    frame: pd.DataFrame, columns: dict[str, Column], layout: Layout, rows: NDArray[np.int64]
 ) -> Chunk:
-    chunk = Chunk(first_row, {}, {}, frame, np.zeros(len(frame), dtype=bool))
-    for quantity in (*layout.numbers, *layout.optional_numbers):
+    chunk = Chunk(rows, {}, {}, frame, np.zeros(len(frame), dtype=bool))
+    optional = (replace(quantity, required=False) for quantity in layout.optional_numbers)
+    for quantity in (*layout.numbers, *optional):
         if quantity.name in columns:
             column = columns[quantity.name]
             values, faults = number_column(frame[column.heading], column, quantity)
@@ -137,12 +148,25 @@ def _note(chunk: Chunk, faults: Iterator[tuple[int, Fault]]) -> None:
         chunk.add(index, fault)
 
 
-def _ragged(message: str) -> Fault:
-    found = re.search(r"Expected (\d+) fields in line (\d+), saw (\d+)", message)
-    if found is None:
-        return Fault("file", "unreadable", f"rows must have as many cells as headings ({message})")
-    expected, line, saw = found.groups()
-    return Fault(f"line {line}", f"{saw} cells", f"there are {expected} headings; quote commas")
+def _blank(frame: pd.DataFrame) -> NDArray[np.bool_]:
+    """Mark rows with nothing in any cell, as spreadsheets leave them between and after others."""
+    blank = frame.iloc[:, 1:].isna().all(axis=1).to_numpy(copy=True)
+    first = frame.iloc[:, 0][blank]
+    blank[blank] = first.isna() | (first.astype(str).str.strip() == "")
+    return blank
+
+
+def _ragged(path: Path, separator: str, headings: int) -> Fault:
+    """Return what keeps a file from being a table, found by reading it again row by row."""
+    with path.open(encoding="utf-8-sig", errors="replace", newline="") as file, suppress(csv.Error):
+        for number, cells in enumerate(csv.reader(file, delimiter=separator), start=1):
+            if len(cells) > headings:
+                wanted = (
+                    f"row {number} has {len(cells)} cells and there are {headings} headings; put "
+                    "quotation marks around text with separators"
+                )
+                return Fault("file", path.name, wanted)
+    return Fault("file", path.name, "a quotation mark begins a cell and no other ends it")
 
 
 def _not_utf8(path: Path) -> Fault:

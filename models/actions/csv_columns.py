@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import unicodedata
 from collections.abc import Iterator
 from datetime import date, datetime
 
@@ -11,15 +12,17 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from models.actions.csv_layout import Column
+from models.actions.feet import not_in_future
 from models.actions.spreadsheet import read_cell
-from models.domain.errors import Fault
+from models.domain.errors import Fault, Invalid
 from models.domain.plausibility import hinted
 from models.domain.quantities import Quantity
-from models.tables.base import now
 
 Faults = Iterator[tuple[int, Fault]]
 
-_CONTROL = re.compile(r"[\x00-\x08\x0b-\x1f\x7f\ud800-\udfff]")
+_OF_SEVERAL_LINES = frozenset({"notes"})
+_CONTROL = re.compile(r"[\x00-\x1f\x7f-\x9f\ud800-\udfff]")
+_CONTROL_BUT_LINES = re.compile(r"[\x00-\x08\x0b-\x1f\x7f-\x9f\ud800-\udfff]")
 _NUMBER = re.compile(r"[-+]?(\d+([.,]\d*)?|[.,]\d+)([eE][-+]?\d+)?")
 
 
@@ -70,7 +73,7 @@ def _number_fault(given: object, column: Column, quantity: Quantity) -> Fault:
             if given is not None
             else Fault(quantity.name, None, wanted)
         )
-    if isinstance(given, float):
+    if isinstance(given, (int, float)):
         wanted += f"; {given:g} {column.unit} is {given * column.factor:.0f} mm"
     return Fault(column.heading, given, wanted)
 
@@ -78,7 +81,9 @@ def _number_fault(given: object, column: Column, quantity: Quantity) -> Fault:
 def _plain(cell: object) -> object:
     """Return a cell as Python's own number where it is one, else as the text it was."""
     number = _number(cell)
-    return str(cell) if np.isnan(number) else number
+    if np.isnan(number):
+        return str(cell)
+    return int(number) if number.is_integer() else number
 
 
 def text_column(
@@ -87,15 +92,23 @@ def text_column(
     """Return a column's texts, trimmed (None where empty), and what is wrong."""
     present = cells.notna().to_numpy()
     texts = np.array([None] * len(cells), dtype=object)
-    read = {cell: read_cell(cell.strip()) or None for cell in set(cells[present])}
+    read = {cell: _text(cell) for cell in set(cells[present])}
     texts[present] = [read[cell] for cell in cells[present]]
     return texts, _text_faults(texts, name, longest, required=required)
 
 
+def _text(cell: str) -> str | None:
+    """Return a text cell as it is stored, None where nothing is left of it."""
+    lines = cell.replace("\r\n", "\n")
+    return read_cell(unicodedata.normalize("NFC", lines).strip()) or None
+
+
 def _text_faults(texts: NDArray[np.object_], name: str, longest: int, *, required: bool) -> Faults:
-    wanted = f"text of 1 to {longest} characters"
+    lines = name in _OF_SEVERAL_LINES
+    odd = _CONTROL_BUT_LINES if lines else _CONTROL
+    wanted = f"text of 1 to {longest} characters" + ("" if lines else " in one line")
     verdicts = {
-        text: (required if text is None else len(text) > longest or bool(_CONTROL.search(text)))
+        text: (required if text is None else len(text) > longest or bool(odd.search(text)))
         for text in set(texts)
     }
     if any(verdicts.values()):
@@ -106,18 +119,20 @@ def _text_faults(texts: NDArray[np.object_], name: str, longest: int, *, require
 
 def day_column(cells: pd.Series, name: str) -> tuple[NDArray[np.object_], Faults]:
     """Return a column's days (None where empty), and what is wrong."""
-    read = {cell: _day(cell) for cell in set(cells[cells.notna()])}
-    days = np.array([read.get(cell) for cell in cells], dtype=object)
-    wrong = cells.notna().to_numpy() & (days == None)  # noqa: E711 - element by element
-    wanted = "a day as YYYY-MM-DD, not in the future"
-    return days, (
-        (i, Fault(name, str(cells.iloc[i]), wanted)) for i in np.flatnonzero(wrong).tolist()
-    )
+    present = cells.notna().to_numpy()
+    read = {cell: _day(cell, name) for cell in set(cells[present])}
+    found = [read.get(cell) for cell in cells]
+    days = np.array([None if isinstance(day, Fault) else day for day in found], dtype=object)
+    return days, ((i, day) for i, day in enumerate(found) if isinstance(day, Fault))
 
 
-def _day(cell: str) -> date | None:
+def _day(cell: str, name: str) -> date | Fault:
+    """Return a cell as a day, or what is wrong with it."""
     try:
         day = datetime.strptime(cell.strip(), "%Y-%m-%d").date()
+        not_in_future(name, day)
     except ValueError:
-        return None
-    return day if (day - now().date()).days <= 1 else None
+        return Fault(name, cell, "a day as YYYY-MM-DD")
+    except Invalid as error:
+        return error.faults[0]
+    return day

@@ -75,12 +75,10 @@ def matched(headings: Sequence[str], layout: Layout) -> dict[str, Column]:
     for heading in headings:
         column = _column(heading.strip().lower(), heading, layout)
         if column is None:
-            faults.append(
-                Fault(heading or "(empty heading)", "a column", _closest(heading, layout))
-            )
+            faults.append(Fault("heading", heading, _closest(heading, layout)))
         elif column.name in found:
             twice = f"{found[column.name].heading} gives the same; keep one of them"
-            faults.append(Fault(heading, "a column", twice))
+            faults.append(Fault("heading", heading, twice))
         else:
             found[column.name] = column
     faults += [

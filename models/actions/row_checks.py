@@ -70,7 +70,11 @@ def _contradictory_feet(chunk: Chunk) -> Rows:
 
 def _build_foot(chunk: Chunk, index: int) -> object:
     values = {name: float(chunk.numbers[name][index]) for name in MEASUREMENT_NAMES}
-    foot = {name: value for name, value in values.items() if not np.isnan(value)}
+    foot = {
+        name: int(value) if value.is_integer() else value
+        for name, value in values.items()
+        if not np.isnan(value)
+    }
     require_plausible(foot)
     return foot
 

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from models.domain.errors import Fault, Invalid
 from models.domain.quantities import CLOSING_STITCHES, DECREASES_PER_ROUND, HEEL_STITCHES
 from models.domain.schedule import Schedule, too_many_at_once, uneven_without_plain_round
-from models.domain.sections import COUNT_NAMES, SECTIONS
+from models.domain.sections import COUNT_NAMES, SECTIONS, rounds_worked
 
 USUAL_PLAIN_ROUNDS = 3
 """Plain rounds where a question names none; 2 to 6 are usual (common practice, no source)."""
@@ -65,15 +65,23 @@ class Policy:
         if not 0 <= slow_decrease_rounds <= most:
             wanted = f"it must be a whole number from 0 to {most}, all decrease rounds there are"
             raise Invalid([Fault("slow_decrease_rounds", slow_decrease_rounds, wanted)])
-        left = most - slow_decrease_rounds
+        counts = self._counts(slow_decrease_rounds)
+        return Schedule(self.heel_stitches, counts, self.decreases_per_round)
+
+    def total_rounds(self) -> list[int]:
+        """Return the rounds of the whole heel for every s from 0 to the most there can be."""
+        most = self.total_decrease_rounds
+        return [rounds_worked(self._counts(s)) for s in range(most + 1)]
+
+    def _counts(self, slow_decrease_rounds: int) -> dict[str, int]:
+        left = self.total_decrease_rounds - slow_decrease_rounds
         medium = min(self.medium_decrease_rounds, left)
-        counts = dict.fromkeys(COUNT_NAMES, 0) | {
+        return dict.fromkeys(COUNT_NAMES, 0) | {
             "plain_rounds": self.plain_rounds,
             "slow_decrease_rounds": slow_decrease_rounds,
             "medium_decrease_rounds": medium,
             "fast_decrease_rounds": left - medium,
         }
-        return Schedule(self.heel_stitches, counts, self.decreases_per_round)
 
     def _limits(self) -> list[Fault]:
         quantities = (

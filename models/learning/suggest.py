@@ -75,7 +75,7 @@ class Answer:
 def suggest(calibration: Calibration, question: Question) -> Answer:
     """Return the slow-decrease rounds with the highest chance of a heel that is just right."""
     diagonal = estimate("heel_diagonal_mm", question.foot)
-    depths = _depths(question)
+    depths = np.array(question.policy.total_rounds()) * question.gauge.round_mm
     terms = _terms(question)
     chances, crossing = _decide(calibration, terms, depths, ideal_depth_sd_mm(diagonal.sd) / 10)
     best = int(np.argmax(chances))
@@ -103,13 +103,6 @@ class _Crossing:
 
     depth_mm: float
     range: tuple[float, float] | None
-
-
-def _depths(question: Question) -> Column:
-    """Return the depth in mm for every s from 0 to the most that is possible."""
-    policy = question.policy
-    schedules = (policy.schedule(s) for s in range(policy.total_decrease_rounds + 1))
-    return np.array([s.total_rounds for s in schedules]) * question.gauge.round_mm
 
 
 def _terms(question: Question) -> Column:

@@ -21,7 +21,7 @@ blueprint = Resources("calibrations", "Models fitted to a group's reports.")
 class Calibrations(GroupView):
     """The calibrations of a group."""
 
-    @blueprint.arguments(Paging, location="query")
+    @blueprint.arguments(Paging(), location="query")
     @blueprint.response(200, answers.Calibrations)
     def get(self, paging: Mapping[str, Any], group_id: str) -> Response:
         """List the calibrations, oldest first."""
@@ -30,7 +30,7 @@ class Calibrations(GroupView):
         )
         return listed(found, more=lambda row: {"active": row.id == active})
 
-    @blueprint.arguments(NewCalibration)
+    @blueprint.arguments(NewCalibration())
     @blueprint.response(201, answers.Calibration)
     @blueprint.doc(parameters=[DOCUMENTED])
     def post(self, _given: Mapping[str, Any], group_id: str) -> Response:

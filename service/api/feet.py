@@ -22,14 +22,14 @@ blueprint = Resources("feet", "Feet as measured on a day; measure again rather t
 class Feet(GroupView):
     """The feet of a group."""
 
-    @blueprint.arguments(Paging, location="query")
+    @blueprint.arguments(Paging(), location="query")
     @blueprint.response(200, answers.Feet)
     def get(self, paging: Mapping[str, Any], group_id: str) -> Response:
         """List your feet, oldest first; stewards see those of all."""
         found = feet.list_feet(session(), actor(), after=paging["cursor"], limit=paging["limit"])
         return listed(found)
 
-    @blueprint.arguments(NewFoot)
+    @blueprint.arguments(NewFoot())
     @blueprint.response(201, answers.Foot)
     @blueprint.doc(parameters=[DOCUMENTED])
     def post(self, given: Mapping[str, Any], group_id: str) -> Response:

@@ -32,7 +32,7 @@ class Groups(MethodView):
         mine = groups.groups_of(session(), person_of(session(), bearer()))
         return answered({"items": [_shown(group, role) for group, role in mine]})
 
-    @blueprint.arguments(NewGroup)
+    @blueprint.arguments(NewGroup())
     @blueprint.response(201, answers.NewGroupAnswer)
     @blueprint.doc(security=[{}, {"token": []}])
     def post(self, given: Mapping[str, Any]) -> Response:

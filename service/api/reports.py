@@ -21,7 +21,7 @@ blueprint = Resources("reports", "Finished socks and how their heels fitted.")
 class Reports(GroupView):
     """The reports of a group."""
 
-    @blueprint.arguments(Paging, location="query")
+    @blueprint.arguments(Paging(), location="query")
     @blueprint.response(200, answers.Reports)
     def get(self, paging: Mapping[str, Any], group_id: str) -> Response:
         """List your reports, oldest first; stewards see those of all."""
@@ -31,7 +31,7 @@ class Reports(GroupView):
         return listed(found)
 
     @blueprint.etag
-    @blueprint.arguments(NewReport)
+    @blueprint.arguments(NewReport())
     @blueprint.response(201, answers.Report)
     @blueprint.doc(parameters=[DOCUMENTED])
     def post(self, given: Mapping[str, Any], group_id: str) -> Response:
@@ -54,7 +54,7 @@ class OneReport(GroupView):
         blueprint.set_etag({"version": body["version"]})
         return answered(body)
 
-    @blueprint.arguments(ReportChange)
+    @blueprint.arguments(ReportChange())
     @blueprint.response(200, answers.Report)
     def patch(self, given: Mapping[str, Any], group_id: str, report_id: str) -> Response:
         """Correct a report: the fields given are changed, the others stay."""

@@ -23,7 +23,7 @@ blueprint = Resources("schedules", "Every round of a heel, worked out and in wor
 
 
 @blueprint.route("/schedules", methods=["POST"])
-@blueprint.arguments(NewSchedule)
+@blueprint.arguments(NewSchedule())
 @blueprint.response(200, answers.Schedule)
 @blueprint.doc(security=[])
 def work_out(given: Mapping[str, Any]) -> Response:

@@ -21,7 +21,7 @@ blueprint = Resources("suggestions", "Answers for a foot, from the active calibr
 class Suggestions(GroupView):
     """Asking."""
 
-    @blueprint.arguments(NewSuggestion)
+    @blueprint.arguments(NewSuggestion())
     @blueprint.response(201, answers.Suggestion)
     @blueprint.doc(parameters=[DOCUMENTED])
     def post(self, given: Mapping[str, Any], group_id: str) -> Response:

@@ -1,0 +1,100 @@
+"""What README says is what happens."""
+
+import re
+import subprocess
+from dataclasses import fields
+from pathlib import Path
+
+import pytest
+
+from models.domain.foot import MEASUREMENTS
+from models.domain.reports import OPTIONAL_COLUMNS, REQUIRED_COLUMNS
+from models.domain.sections import SECTIONS
+from models.learning import warnings as caveats
+from seed_demo.server import running
+from service.cli import main
+from service.config import PREFIX, Settings
+
+ROOT = Path(__file__).parents[1]
+README = (ROOT / "README.md").read_text()
+
+
+def marked(kind, name):
+    """Return the code or the table under a marker."""
+    marker = re.escape(f"<!-- {kind}: {name} -->")
+    body = r"(.*?)\n\n" if kind == "table" else r"```sh\n(.*?)\n```"
+    found = re.search(rf"{marker}\n{body}", README, re.DOTALL)
+    assert found, f"README has no {kind} {name}"
+    return found[1]
+
+
+def test_each_command_is_one_line_that_can_be_pasted():
+    for name in ("demo", "test"):
+        command = marked("command", name)
+        assert "\n" not in command
+        assert "--require-hashes" in command
+
+
+def test_the_main_job_by_curl_alone_goes_from_nothing_to_a_suggestion(database_url):
+    script = marked("script", "curl")
+    with running(Settings(database_url)) as port:
+        done = subprocess.run(
+            [
+                "bash",
+                "-euo",
+                "pipefail",
+                "-c",
+                script.replace("127.0.0.1:8080", f"127.0.0.1:{port}"),
+            ],
+            capture_output=True,
+            text=True,
+            timeout=60,
+            check=False,
+        )
+    assert done.returncode == 0, done.stderr
+    assert "problem" not in done.stdout
+    assert '"fit_score":-1' in done.stdout
+    assert re.search(r'"slow_decrease_rounds":\d+.*"chance_just_right":0\.\d+', done.stdout)
+    assert '"evidence":{"reports":1,"reporters":1}' in done.stdout
+    assert '"instructions":[{"section":"pick up"' in done.stdout
+
+
+def test_the_measurements_are_the_registry_s():
+    rows = [
+        f"| `{m.name}` | {'required' if m.required else 'may be empty'} | {m.text} |"
+        for m in MEASUREMENTS
+    ]
+    assert marked("table", "measurements").splitlines()[2:] == rows
+
+
+def test_the_settings_are_those_that_are_read():
+    listed = dict(re.findall(r"\| `(\w+)` \| (.*?) \|", marked("table", "settings")))
+    known = {f"{PREFIX}{field.name.upper()}": field.default for field in fields(Settings)}
+    assert sorted(listed) == sorted(known)
+    known.pop(f"{PREFIX}DATABASE_URL")
+    for name, default in known.items():
+        assert listed[name] == f"`{default}`"
+
+
+def test_every_command_is_listed():
+    for name in main.commands:
+        assert f"`heeldepth {name}" in README
+
+
+@pytest.mark.parametrize("column", [*REQUIRED_COLUMNS, *OPTIONAL_COLUMNS])
+def test_every_column_of_a_report_is_listed(column):
+    assert re.search(rf"\b{column}\b", README)
+
+
+def test_every_section_is_explained():
+    for section in SECTIONS:
+        assert f"| {section.key} |" in README
+        assert f"`{section.count.name}`" in README
+
+
+def test_every_warning_code_is_explained():
+    codes = set(re.findall(r'"([a-z]+_[a-z_]+)",\n', Path(caveats.__file__).read_text()))
+    codes |= set(re.findall(r'Warning\(\s*"([a-z_]+)"', Path(caveats.__file__).read_text()))
+    assert codes >= {"cannot_tell", "extrapolating"}
+    for code in codes:
+        assert f"| `{code}` |" in README
