@@ -24,6 +24,8 @@ def running(settings: Settings) -> Iterator[int]:
     try:
         yield server.effective_port
     finally:
-        server.close()
+        # The loop must close what it is polling itself: closing under its feet is a race.
+        server.task_dispatcher.shutdown()
+        server.trigger.pull_trigger(server.close)
         worker.join(timeout=10)
         app.extensions["heeldepth"].close()

@@ -6,6 +6,7 @@ off goes on where it stopped.
 
 from __future__ import annotations
 
+import hashlib
 import textwrap
 from collections.abc import Iterator
 from dataclasses import replace
@@ -26,7 +27,7 @@ WIDTH = 88
 def tell(settings: Settings) -> None:
     """Tell the story on the database of the settings."""
     upgrade(settings.database_url)
-    token_file = data_folder() / "demo-token"
+    token_file = _token_file(settings)
     with running(replace(settings, group_creation="open")) as port, Client(HOST, port) as client:
         click.echo("An invented group: nobody in it exists and no sock of it was ever knitted.")
         group = _group(client, token_file)
@@ -40,6 +41,12 @@ def tell(settings: Settings) -> None:
     click.echo(f"The group:  {where}{group}")
 
 
+def _token_file(settings: Settings) -> Path:
+    """Return where the token of the demo's steward is kept, one for each database."""
+    digest = hashlib.sha256(settings.database_url.encode()).hexdigest()
+    return data_folder() / f"demo-token-{digest[:8]}"
+
+
 def _group(client: Client, token_file: Path) -> str:
     """Return the path of the demo's group, founded where this is the first telling."""
     if token_file.exists():
@@ -47,24 +54,12 @@ def _group(client: Client, token_file: Path) -> str:
         try:
             return f"/v1/groups/{client.get('/v1/groups')['items'][0]['id']}"
         except Refused:
-            client.token = None  # the database is another one than last time
-    made = _found(client)
+            client.token = None  # the database was made anew since
+    made = client.post("/v1/groups", {"name": people.GROUP, "steward": people.STEWARD})
     client.token = made["token"]
     token_file.touch(mode=0o600)
     token_file.write_text(made["token"])
     return f"/v1/groups/{made['id']}"
-
-
-def _found(client: Client) -> dict[str, Any]:
-    """Found the group under the first free name."""
-    for number in range(1, 100):
-        name = people.GROUP if number == 1 else f"{people.GROUP} {number}"
-        try:
-            return client.post("/v1/groups", {"name": name, "steward": people.STEWARD})
-        except Refused as refused:
-            if refused.status != 422:
-                raise
-    raise click.ClickException("there are 99 demo groups already")
 
 
 def _report(client: Client, group: str) -> None:
@@ -89,8 +84,8 @@ def _ask(client: Client, group: str) -> dict[str, Any]:
     click.echo(f"\nFor a new foot ({feet}):")
     click.echo(
         f"work {found['slow_decrease_rounds']} slow-decrease rounds; the chance that the heel is "
-        f"just right is about {found['chance_just_right']:.0%},\nand {found['low']} to "
-        f"{found['high']} suit such a foot in 8 cases of 10. Beside it:"
+        f"just right is about {found['chance_just_right']:.0%},\nand the best number for such "
+        f"feet is {found['low']} to {found['high']} with a chance of 8 in 10. Beside it:"
     )
     for one in found["neighbours"]:
         click.echo(

@@ -12,6 +12,14 @@ from models.domain.reports import AFTERWARDS, SOCK
 from models.domain.sections import SECTIONS
 
 
+class Answer(Schema):
+    """A schema of something answered: every field is always there."""
+
+    def on_bind_field(self, _field_name: str, field_obj: fields.Field[Any]) -> None:
+        """Mark a field as required, for the document; dumping does not ask."""
+        field_obj.required = True
+
+
 def _number(quantity: Quantity) -> fields.Field[Any]:
     kind = fields.Integer if quantity.integer else fields.Float
     return kind(allow_none=not quantity.required, metadata={"description": quantity.text})
@@ -27,12 +35,12 @@ def _many(schema: type[Schema]) -> fields.List[Any]:
 
 def page_of(schema: type[Schema], name: str) -> type[Schema]:
     """Return the schema of a page: items, and the cursor of the next page or null."""
-    return Schema.from_dict(
+    return Answer.from_dict(
         {"items": _many(schema), "next": fields.String(allow_none=True)}, name=name
     )
 
 
-class ProblemError(Schema):
+class ProblemError(Answer):
     """One thing wrong with one field."""
 
     pointer = fields.String(metadata={"description": "JSON pointer to the field."})
@@ -51,7 +59,7 @@ class Problem(Schema):
     errors = _many(ProblemError)
 
 
-class YarnWeight(Schema):
+class YarnWeight(Answer):
     number = fields.Integer()
     name = fields.String()
     stitches_per_4in_low = fields.Integer()
@@ -60,12 +68,12 @@ class YarnWeight(Schema):
     stitches_per_10cm_high = fields.Float()
 
 
-class YarnWeights(Schema):
+class YarnWeights(Answer):
     source = fields.String()
     items = _many(YarnWeight)
 
 
-class Group(Schema):
+class Group(Answer):
     id = fields.String()
     name = fields.String()
     role = fields.String()
@@ -78,13 +86,13 @@ class NewGroupAnswer(Group):
     )
 
 
-class Groups(Schema):
+class Groups(Answer):
     items = _many(Group)
 
 
 FootMeasurements = Schema.from_dict(_numbers(*MEASUREMENTS), name="FootMeasurements")
 
-Foot = Schema.from_dict(
+Foot = Answer.from_dict(
     {
         "id": fields.String(),
         "reporter": fields.String(),
@@ -97,7 +105,7 @@ Foot = Schema.from_dict(
 )
 Feet = page_of(Foot, "Feet")
 
-Report = Schema.from_dict(
+Report = Answer.from_dict(
     {
         "id": fields.String(),
         "version": fields.Integer(),
@@ -118,7 +126,7 @@ Report = Schema.from_dict(
 Reports = page_of(Report, "Reports")
 
 
-class CalibrationSummary(Schema):
+class CalibrationSummary(Answer):
     id = fields.String()
     number = fields.Integer()
     reports = fields.Integer()
@@ -127,7 +135,7 @@ class CalibrationSummary(Schema):
     active = fields.Boolean()
 
 
-class Coefficient(Schema):
+class Coefficient(Answer):
     term = fields.String()
     mean = fields.Float(metadata={"description": "Fit-score points per unit of the term."})
     standard_error = fields.Float()
@@ -135,7 +143,9 @@ class Coefficient(Schema):
 
 class Calibration(CalibrationSummary):
     estimator = fields.String()
-    fingerprint = fields.String(metadata={"description": "SHA-256 of the sorted rows."})
+    fingerprint = fields.String(
+        allow_none=True, metadata={"description": "SHA-256 of the sorted rows."}
+    )
     coefficients = fields.List(fields.Nested(Coefficient), allow_none=True)
     noise_variance = fields.Float(allow_none=True)
     withheld = fields.String(allow_none=True)
@@ -144,24 +154,24 @@ class Calibration(CalibrationSummary):
 Calibrations = page_of(CalibrationSummary, "Calibrations")
 
 
-class HeelDiagonal(Schema):
+class HeelDiagonal(Answer):
     value_mm = fields.Float()
     sd_mm = fields.Float(metadata={"description": "0 where it was measured."})
     measured = fields.Boolean()
 
 
-class Candidate(Schema):
+class Candidate(Answer):
     slow_decrease_rounds = fields.Integer()
     depth_mm = fields.Float()
     chance_just_right = fields.Float()
 
 
-class Caveat(Schema):
+class Caveat(Answer):
     code = fields.String()
     text = fields.String()
 
 
-class EvidenceCounts(Schema):
+class EvidenceCounts(Answer):
     reports = fields.Integer()
     reporters = fields.Integer()
 
@@ -171,17 +181,20 @@ _SCHEDULE = {
     **_numbers(*(section.count for section in SECTIONS), *GAUGE),
 }
 
-SuggestedSchedule = Schema.from_dict(
+SuggestedSchedule = Answer.from_dict(
     {**_SCHEDULE, "foot": fields.Nested(FootMeasurements)}, name="SuggestedSchedule"
 )
+
+
+_RANGE = "With 80 % the best number of rounds for such feet, from which single socks vary,"
 
 
 class Suggestion(Candidate):
     id = fields.String()
     calibration_id = fields.String(allow_none=True)
     created_at = fields.DateTime()
-    low = fields.Integer(metadata={"description": "Low end of the 80 % range, in rounds."})
-    high = fields.Integer(metadata={"description": "High end of the 80 % range, in rounds."})
+    low = fields.Integer(metadata={"description": f"{_RANGE} is not below this."})
+    high = fields.Integer(metadata={"description": f"{_RANGE} is not above this."})
     neighbours = _many(Candidate)
     heel_diagonal = fields.Nested(HeelDiagonal)
     evidence = fields.Nested(EvidenceCounts)
@@ -190,14 +203,16 @@ class Suggestion(Candidate):
     cautions = fields.List(fields.String())
 
 
-class PickUp(Schema):
+class PickUp(Answer):
     lower = fields.Integer()
     upper = fields.Integer()
+    fewest = fields.Integer()
+    most = fields.Integer()
     from_corners = fields.Integer()
     quarters = fields.List(fields.Integer())
 
 
-class Round(Schema):
+class Round(Answer):
     number = fields.Integer()
     section = fields.String()
     decreases = fields.Integer()
@@ -205,7 +220,7 @@ class Round(Schema):
     stitches_after = fields.Integer()
 
 
-class Step(Schema):
+class Step(Answer):
     section = fields.String()
     text = fields.String()
     first_round = fields.Integer(allow_none=True)
@@ -214,14 +229,14 @@ class Step(Schema):
     stitches_after = fields.Integer()
 
 
-class WasteYarn(Schema):
+class WasteYarn(Answer):
     toe_to_waste_yarn_mm = fields.Float()
     toe_to_waste_yarn_rounds = fields.Integer()
     toe_up = fields.String()
     cuff_down = fields.String()
 
 
-class Schedule(Schema):
+class Schedule(Answer):
     heel_stitches = fields.Integer()
     remainder = fields.Integer(
         metadata={"description": "Stitches decreased in the first plain round to come out even."}
@@ -239,11 +254,11 @@ class Schedule(Schema):
     cautions = fields.List(fields.String())
 
 
-class Health(Schema):
+class Health(Answer):
     status = fields.String()
 
 
-class Readiness(Schema):
+class Readiness(Answer):
     status = fields.String()
     database = fields.String()
     migrations = fields.String()

@@ -25,10 +25,10 @@ class Service(Flask):
 
 def create_app(settings: Settings) -> Service:
     """Return the application for some settings; its database must have been upgraded."""
-    app = Service(__name__)
+    app = Service(__name__, static_folder=None)
     app.config["HEELDEPTH"] = settings
     app.config["MAX_CONTENT_LENGTH"] = settings.most_body_bytes
-    app.extensions["heeldepth"] = Database(settings.database_url)
+    app.extensions["heeldepth"] = Database(settings.database_url, connections=2 * settings.threads)
     problems.register(app)
     openapi.register(app)
     app.register_blueprint(docs.blueprint)

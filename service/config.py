@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, fields
 from pathlib import Path
 
@@ -44,7 +44,7 @@ class Settings:
 
     @classmethod
     def from_environment(cls, environment: Mapping[str, str] = os.environ) -> Settings:
-        """Return the settings of this process.
+        """Return the settings of this process; an empty variable counts as unset.
 
         Raises
         ------
@@ -55,23 +55,29 @@ class Settings:
         given = {
             name.removeprefix(PREFIX).lower(): value
             for name, value in environment.items()
-            if name.startswith(PREFIX) and not name.startswith(f"{PREFIX}TEST_")
+            if value and name.startswith(PREFIX) and not name.startswith(f"{PREFIX}TEST_")
         }
-        known = {field.name: field.type for field in fields(cls)}
-        faults = [
-            Fault(PREFIX + name.upper(), value, f"settings are {', '.join(sorted(known))}")
-            for name, value in given.items()
-            if name not in known
-        ]
-        values: dict[str, str | int] = {}
-        for name in given.keys() & known.keys():
-            try:
-                values[name] = int(given[name]) if known[name] == "int" else given[name]
-            except ValueError:
-                faults.append(Fault(PREFIX + name.upper(), given[name], "a whole number"))
-        if values.get("group_creation", "open") not in ("open", "closed"):
-            faults.append(Fault(f"{PREFIX}GROUP_CREATION", given["group_creation"], "open, closed"))
-        if faults:
+        if faults := [*_faults(given)]:
             raise Invalid(faults)
+        values = {name: int(text) if name in _LIMITS else text for name, text in given.items()}
         values.setdefault("database_url", f"sqlite:///{data_folder() / 'heeldepth.db'}")
         return cls(**values)  # type: ignore[arg-type]
+
+
+_LIMITS = {"most_body_bytes": (1_000, 1_000_000_000), "port": (1, 65_535), "threads": (1, 1_000)}
+"""Settings that are whole numbers, with the least and the most that they can be."""
+
+
+def _faults(given: Mapping[str, str]) -> Iterator[Fault]:
+    known = sorted(field.name for field in fields(Settings))
+    for name, text in given.items():
+        variable = PREFIX + name.upper()
+        if name not in known:
+            names = ", ".join(PREFIX + setting.upper() for setting in known)
+            yield Fault(variable, text, f"no such setting; settings are {names}")
+        elif name in _LIMITS:
+            low, high = _LIMITS[name]
+            if not text.isascii() or not text.isdigit() or not low <= int(text) <= high:
+                yield Fault(variable, text, f"it must be a whole number from {low} to {high}")
+        elif name == "group_creation" and text not in ("open", "closed"):
+            yield Fault(variable, text, "it must be open or closed")

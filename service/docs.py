@@ -6,19 +6,32 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any
 
-from flask import Blueprint, current_app, render_template
+from flask import Blueprint, current_app, redirect, render_template, url_for
+from flask.typing import ResponseReturnValue
 
 blueprint = Blueprint("docs", __name__, template_folder="templates")
+
+METHODS = ("get", "post", "patch", "delete")
+
+WHO = {
+    "open": "Open to everybody.",
+    "either": "With a token or without.",
+    "token": "Needs a token.",
+}
 
 
 @dataclass(frozen=True)
 class Field:
-    """One field of a body, with its type and limits in words."""
+    """One field of a body, or one parameter, with its type and limits in words.
+
+    `shape` names the schema that it links to, where it holds one.
+    """
 
     name: str
     kind: str
     required: bool
     text: str
+    shape: str | None
 
 
 @dataclass(frozen=True)
@@ -29,7 +42,8 @@ class Operation:
     path: str
     summary: str
     description: str
-    open: bool
+    who: str
+    parameters: tuple[Field, ...]
     takes: tuple[Field, ...]
     answers: tuple[tuple[str, str], ...]
     answer_fields: tuple[Field, ...]
@@ -41,6 +55,12 @@ class Operation:
         return words.replace("{", "").replace("}", "")
 
 
+@blueprint.get("/")
+def start() -> ResponseReturnValue:
+    """Lead whoever looks at the service itself to what it can do."""
+    return redirect(url_for("docs.page"))
+
+
 @blueprint.get("/docs")
 def page() -> str:
     """Show the operations of the service."""
@@ -49,44 +69,76 @@ def page() -> str:
     sections: dict[str, list[Operation]] = {}
     for tag, operation in _operations(document):
         sections.setdefault(tag, []).append(operation)
-    return render_template("docs.html", sections=sections, tags=tags, title=document["info"])
+    shapes = {
+        name: tuple(_properties(schema))
+        for name, schema in sorted(document["components"]["schemas"].items())
+    }
+    return render_template(
+        "docs.html", sections=sections, tags=tags, title=document["info"], shapes=shapes
+    )
 
 
 def _operations(document: dict[str, Any]) -> Iterator[tuple[str, Operation]]:
     for path, item in document["paths"].items():
-        for method in ("get", "post", "patch", "delete"):
+        for method in METHODS:
             if method in item:
                 yield item[method]["tags"][0], _operation(document, path, method, item[method])
 
 
 def _operation(document: dict[str, Any], path: str, method: str, told: dict[str, Any]) -> Operation:
     success = next(code for code in told["responses"] if code.startswith("2"))
+    parameters = (_resolved(document, one) for one in told.get("parameters", []))
     return Operation(
         method.upper(),
         path,
         told.get("summary", ""),
         told.get("description", ""),
-        told.get("security") == [],
+        WHO[_who(told)],
+        tuple(_parameter(one) for one in parameters),
         tuple(_fields(document, told.get("requestBody", {}))),
         tuple(
-            (code, _resolved(document, r)["description"]) for code, r in told["responses"].items()
+            (code, _resolved(document, answer)["description"])
+            for code, answer in told["responses"].items()
         ),
         tuple(_fields(document, told["responses"][success])),
     )
 
 
+def _who(told: dict[str, Any]) -> str:
+    """Return whether an operation is open, takes a token if there is one, or needs one."""
+    security = told.get("security")
+    if security == []:
+        return "open"
+    return "either" if security and {} in security else "token"
+
+
+def _parameter(told: dict[str, Any]) -> Field:
+    required, text = told.get("required", False), told.get("description", "")
+    return Field(told["name"], f"{told['in']}, {_kind(told['schema'])}", required, text, None)
+
+
 def _fields(document: dict[str, Any], part: dict[str, Any]) -> Iterator[Field]:
     media = part.get("content", {}).get("application/json")
-    if media is None:
-        return
-    schema = _resolved(document, media["schema"])
-    for name, described in schema.get("properties", {}).items():
+    if media is not None:
+        yield from _properties(_resolved(document, media["schema"]))
+
+
+def _properties(schema: dict[str, Any]) -> Iterator[Field]:
+    for name, told in schema.get("properties", {}).items():
         required = name in schema.get("required", ())
-        yield Field(name, _kind(described), required, described.get("description", ""))
+        yield Field(name, _kind(told), required, told.get("description", ""), _shape(told))
+
+
+def _shape(schema: dict[str, Any]) -> str | None:
+    """Return the name of the schema that a field holds, one or a list of it."""
+    if "$ref" in schema:
+        return str(schema["$ref"]).rsplit("/", 1)[-1]
+    inner = [*schema.get("allOf", []), *schema.get("anyOf", []), schema.get("items", {})]
+    return next((found for one in inner if one and (found := _shape(one))), None)
 
 
 def _kind(schema: dict[str, Any]) -> str:
-    """Return a type with its limits in words."""
+    """Return a type with its limits and default in words."""
     if "$ref" in schema:
         return str(schema["$ref"]).rsplit("/", 1)[-1]
     if "allOf" in schema or "anyOf" in schema:
@@ -96,8 +148,10 @@ def _kind(schema: dict[str, Any]) -> str:
     if kind == "array":
         return f"list of {_kind(schema['items'])}"
     if "minimum" in schema:
-        return f"{kind}, {schema['minimum']:g} to {schema['maximum']:g}"
-    return f"{kind}: {', '.join(schema['enum'])}" if "enum" in schema else kind
+        kind = f"{kind}, {schema['minimum']:g} to {schema['maximum']:g}"
+    if "enum" in schema:
+        kind = f"{kind}: {', '.join(schema['enum'])}"
+    return f"{kind}, {schema['default']} unless given" if "default" in schema else kind
 
 
 def _resolved(document: dict[str, Any], part: dict[str, Any]) -> dict[str, Any]:

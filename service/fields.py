@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-import unicodedata
+import re
+from datetime import date
 from typing import Any
 
 from apispec.ext.marshmallow.openapi import OpenAPIConverter
@@ -10,6 +11,7 @@ from marshmallow import Schema, ValidationError, fields
 
 from models.domain.plausibility import hinted
 from models.domain.quantities import Quantity
+from models.domain.texts import stored_text, wanted_text
 
 
 class Number(fields.Field[float]):
@@ -40,18 +42,16 @@ class Text(fields.String):
     def __init__(self, longest: int, *, lines: bool = False, **options: Any) -> None:
         options.setdefault("allow_none", not options.get("required", False))
         self.longest, self.lines = longest, lines
-        self.wanted = f"text of 1 to {longest} characters" + ("" if lines else " in one line")
+        self.wanted = wanted_text(longest, lines=lines)
         super().__init__(
             error_messages={"required": self.wanted, "null": self.wanted, "invalid": self.wanted},
             **options,
         )
 
     def _deserialize(self, value: Any, *args: Any, **options: Any) -> str:
-        text = super()._deserialize(value, *args, **options)
-        text = unicodedata.normalize("NFC", text or "").strip()
-        allowed = "\n\t" if self.lines else ""
-        odd = any(unicodedata.category(c) in ("Cc", "Cs") and c not in allowed for c in text)
-        if not 1 <= len(text) <= self.longest or odd:
+        given = super()._deserialize(value, *args, **options) or ""
+        text = stored_text(given, self.longest, lines=self.lines)
+        if text is None:
             raise ValidationError(self.wanted)
         return text
 
@@ -63,7 +63,7 @@ class Id(fields.String):
 
     def __init__(self, **options: Any) -> None:
         wanted = "an id as this service gave it: 32 characters from 0-9 and a-f"
-        super().__init__(error_messages={"invalid": wanted}, **options)
+        super().__init__(error_messages={"invalid": wanted, "null": wanted}, **options)
         self.wanted = wanted
 
     def _deserialize(self, value: Any, *args: Any, **options: Any) -> str:
@@ -73,12 +73,34 @@ class Id(fields.String):
         return text
 
 
+class Day(fields.Date):
+    """A day, written in the one way that RFC 3339 has for it."""
+
+    def __init__(self, **options: Any) -> None:
+        wanted = "a day as YYYY-MM-DD"
+        super().__init__(error_messages={"invalid": wanted, "format": wanted}, **options)
+
+    def _deserialize(self, value: Any, *args: Any, **options: Any) -> date:
+        if not isinstance(value, str) or not re.fullmatch(r"[0-9]{4}-[0-9]{2}-[0-9]{2}", value):
+            raise self.make_error("invalid")
+        return super()._deserialize(value, *args, **options)
+
+
+class Digits(fields.Integer):
+    """A whole number in a query, in plain digits."""
+
+    def _deserialize(self, value: Any, *args: Any, **options: Any) -> int:
+        if not isinstance(value, str) or not re.fullmatch("[0-9]{1,9}", value):
+            raise self.make_error("invalid")
+        return super()._deserialize(value, *args, **options)
+
+
 class Strict(Schema):
     """A schema that names its fields when it is given one it does not have."""
 
     def __init__(self, **options: Any) -> None:
         super().__init__(**options)
-        names = ", ".join(self.fields)
+        names = ", ".join(self.fields) or "none"
         self.error_messages["unknown"] = f"no such field; fields are {names}"
         self.error_messages["type"] = f"an object with the fields {names}"
 

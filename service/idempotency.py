@@ -1,8 +1,9 @@
 """`Idempotency-Key`: a POST sent twice is done once and answered twice.
 
 The key, a digest of the request and the answer are stored in the transaction of the request
-itself, so an answer is remembered exactly if its effect is. A second request with the same key
-waits for the first by the database's own locking.
+itself, so an answer is remembered exactly if its effect is. Of two requests with one key at the
+same moment, the later one finds the key taken, undoes what it did and gives the answer of the
+first. The key is stored last, so that no lock is held while a request is being worked out.
 
 References
 ----------
@@ -14,42 +15,59 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Callable
+from datetime import timedelta
 from functools import wraps
 from typing import Any
 
 from flask import Response, current_app, g, request
 from flask.typing import ResponseReturnValue
-from sqlalchemy import select, update
-from sqlalchemy.dialects import postgresql, sqlite
+from sqlalchemy import delete, select
+from sqlalchemy.orm import Session
 
 from models.domain.errors import Fault, Invalid, KeyReused
-from models.tables.base import new_id, now
+from models.tables.base import now
+from models.tables.claim import insert_new
 from models.tables.people import IdempotencyKey
-from service.work import session
+from service.work import database, session
 
 HEADER = "Idempotency-Key"
 LONGEST_KEY = 255
+KEPT = timedelta(hours=24)
 
 DOCUMENTED = {
     "in": "header",
     "name": HEADER,
     "schema": {"type": "string", "minLength": 1, "maxLength": LONGEST_KEY},
-    "description": "Sent again with the same key, the request is answered again but done once.",
+    "description": "Sent again with the same key, the request is answered again but done once; "
+    "keys are kept for 24 hours.",
 }
 
 
 def once(view: Callable[..., ResponseReturnValue]) -> Callable[..., ResponseReturnValue]:
-    """Do a POST with a key at most once for each person."""
+    """Do a POST of a known person with a key at most once."""
 
     @wraps(view)
     def wrapped(*args: Any, **path: Any) -> ResponseReturnValue:
         key = request.headers.get(HEADER)
-        if request.method != "POST" or key is None:
+        if request.method != "POST" or key is None or "person_id" not in g:
             return view(*args, **path)
         _require_usable(key)
-        return _replayed(key) or _remembered(key, view(*args, **path))
+        with database().read() as reading:
+            known = _known(reading, key)
+        if known is not None:
+            return _replayed(known)
+        answer = current_app.make_response(view(*args, **path))
+        if _keep(key, answer):
+            return answer
+        session().rollback()
+        return _replayed(_known(session(), key))
 
     return wrapped
+
+
+def forget(location: str) -> None:
+    """Forget the answers about what was at an address: it is gone."""
+    session().execute(delete(IdempotencyKey).where(IdempotencyKey.location == location))
 
 
 def _require_usable(key: str) -> None:
@@ -58,51 +76,51 @@ def _require_usable(key: str) -> None:
         raise Invalid([Fault(HEADER, key, wanted)])
 
 
-def _replayed(key: str) -> Response | None:
-    """Claim a key for this request, or return the answer that it already got."""
-    claim = {
-        "id": new_id(),
-        "person_id": g.person_id,
-        "key": key,
-        "request_digest": _digest(),
-        "created_at": now(),
-    }
-    if session().execute(_insert_new().values(claim)).rowcount:  # type: ignore[attr-defined]
-        return None
-    kept = session().execute(select(IdempotencyKey).where(*_this(key))).scalar_one()
-    if kept.request_digest != claim["request_digest"]:
+def _known(reading: Session, key: str) -> IdempotencyKey | None:
+    """Return what a key was used for in the time that keys are kept."""
+    return reading.scalar(
+        select(IdempotencyKey).where(
+            IdempotencyKey.person_id == g.person_id,
+            IdempotencyKey.key == key,
+            IdempotencyKey.created_at > now() - KEPT,
+        )
+    )
+
+
+def _replayed(known: IdempotencyKey | None) -> Response:
+    """Return the answer that a key already got.
+
+    Raises
+    ------
+    KeyReused
+        Where it came with another request, or was forgotten while this one was being answered.
+
+    """
+    if known is None or known.request_digest != _digest():
         raise KeyReused(f"this {HEADER} came with another request before; use a new one")
-    answer = Response(kept.body, kept.status, mimetype="application/json")
-    if kept.location:
-        answer.headers["Location"] = kept.location
+    answer = Response(known.body, known.status, mimetype="application/json")
+    if known.location:
+        answer.headers["Location"] = known.location
+    if known.etag:
+        answer.headers["ETag"] = known.etag
     answer.headers["Idempotent-Replay"] = "true"
     return answer
 
 
-def _remembered(key: str, result: ResponseReturnValue) -> Response:
-    """Keep the answer of a request that succeeded; a failed one is undone with its claim."""
-    answer = current_app.make_response(result)
-    session().execute(
-        update(IdempotencyKey)
-        .where(*_this(key))
-        .values(
-            status=answer.status_code,
-            location=answer.headers.get("Location"),
-            body=answer.get_data(as_text=True),
-        )
-    )
-    return answer
-
-
-def _insert_new() -> Any:
-    """Return an insert that does nothing where the person used the key before."""
-    dialect = session().get_bind().dialect.name
-    insert = postgresql.insert if dialect == "postgresql" else sqlite.insert
-    return insert(IdempotencyKey).on_conflict_do_nothing()
-
-
-def _this(key: str) -> tuple[Any, Any]:
-    return IdempotencyKey.person_id == g.person_id, IdempotencyKey.key == key
+def _keep(key: str, answer: Response) -> bool:
+    """Keep an answer under a key, and return whether the key was still free."""
+    mine = IdempotencyKey.person_id == g.person_id
+    session().execute(delete(IdempotencyKey).where(mine, IdempotencyKey.created_at <= now() - KEPT))
+    row = {
+        "person_id": g.person_id,
+        "key": key,
+        "request_digest": _digest(),
+        "status": answer.status_code,
+        "location": answer.headers.get("Location"),
+        "etag": answer.headers.get("ETag"),
+        "body": answer.get_data(as_text=True),
+    }
+    return bool(insert_new(session(), IdempotencyKey, [row]))
 
 
 def _digest() -> str:

@@ -8,8 +8,9 @@ from typing import Any, NoReturn
 from flask import Request, g, request
 from marshmallow import Schema, ValidationError
 from webargs.flaskparser import FlaskParser
+from werkzeug.exceptions import BadRequest
 
-from models.domain.errors import Fault, Invalid
+from models.domain.errors import WHOLE, Fault, Invalid
 from service.strict_json import strict_body
 
 
@@ -18,9 +19,11 @@ class StrictParser(FlaskParser):
 
     DEFAULT_UNKNOWN_BY_LOCATION = {"json": None, "query": "raise"}  # noqa: RUF012
 
-    def load_json(self, req: Request, _schema: Schema) -> Any:
+    def load_json(self, req: Request, schema: Schema) -> Any:
         """Return the body; an absent one of an operation that needs none is an empty object."""
         if not req.content_length and not req.mimetype:
+            if schema.fields:
+                raise BadRequest("send a body of media type application/json")
             g.body = {}
             return g.body
         return strict_body(req)
@@ -45,4 +48,4 @@ def _faults(messages: Any, given: Any, path: tuple[str, ...] = ()) -> Iterator[F
                 yield from _faults(inner, value, (*path, str(name)))
         return
     for message in messages:
-        yield Fault(".".join(path) or "body", given, str(message))
+        yield Fault(".".join(path) or WHOLE, given, str(message))

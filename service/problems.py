@@ -9,10 +9,13 @@ RFC 9457, Problem Details for HTTP APIs: members type, title, status, detail, an
 
 from __future__ import annotations
 
+import re
+from traceback import format_tb
 from typing import Any
 
 from flask import Flask, Response, current_app
-from sqlalchemy.exc import IntegrityError, OperationalError
+from sqlalchemy.exc import IntegrityError, OperationalError, StatementError
+from sqlalchemy.exc import TimeoutError as PoolTimeout
 from sqlalchemy.orm.exc import StaleDataError
 from werkzeug.exceptions import HTTPException, InternalServerError
 
@@ -30,6 +33,8 @@ STATUSES: dict[type[errors.HeeldepthError], int] = {
     errors.Unavailable: 503,
 }
 
+LONGEST_VALUE = 100
+
 TITLES = {
     400: "The request cannot be read",
     401: "Say who is asking",
@@ -41,7 +46,7 @@ TITLES = {
     412: "It has changed since you read it",
     413: "Too long",
     415: "Cannot read that media type",
-    422: "Something in the request cannot be",
+    422: "A value in the request is not possible",
     428: "Say which version you read",
     429: "Too many requests",
     500: "Something broke here",
@@ -49,10 +54,10 @@ TITLES = {
 }
 
 
-def problem(status: int, detail: str, **extensions: Any) -> Response:
-    """Return a problem as a response; its type names the status in our own words."""
+def problem(status: int, detail: str, kind: str = "", **extensions: Any) -> Response:
+    """Return a problem as a response; its type is the kind of error, or else names the status."""
     title = TITLES.get(status, "The request failed")
-    kind = "urn:heeldepth:problem:" + title.lower().replace(" ", "-")
+    kind = f"urn:heeldepth:problem:{kind or status}"
     body = {"type": kind, "title": title, "status": status, "detail": detail, **extensions}
     answer = Response(current_app.json.dumps(body), status, mimetype="application/problem+json")
     if status == 401:
@@ -66,6 +71,8 @@ def register(app: Flask) -> None:
     app.register_error_handler(StaleDataError, _stale)
     app.register_error_handler(IntegrityError, _raced)
     app.register_error_handler(OperationalError, _database)
+    app.register_error_handler(PoolTimeout, _no_connection)
+    app.register_error_handler(StatementError, _refused)
 
 
 def from_framework(error: HTTPException) -> Response:
@@ -81,21 +88,29 @@ def from_framework(error: HTTPException) -> Response:
 
 def _ours(error: errors.HeeldepthError) -> Response:
     status = next(code for kind, code in STATUSES.items() if isinstance(error, kind))
+    kind = type(error).__name__
     if isinstance(error, errors.Invalid):
-        return problem(status, str(error), errors=[_fault(fault) for fault in error.faults])
-    return problem(status, str(error))
+        found = [_fault(fault) for fault in error.faults]
+        return problem(status, str(error), "invalid", errors=found)
+    return problem(status, str(error), re.sub("(?<=[a-z])(?=[A-Z])", "-", kind).lower())
 
 
 def _fault(fault: errors.Fault) -> dict[str, Any]:
-    pointer = "/" + "/".join(
-        part.replace("~", "~0").replace("/", "~1") for part in fault.field.split(".")
-    )
-    value = fault.value if isinstance(fault.value, (int, float, bool)) else _text(fault.value)
-    return {"pointer": pointer, "value": value, "wanted": fault.wanted, "detail": str(fault)}
+    parts = (part.replace("~", "~0").replace("/", "~1") for part in fault.path)
+    pointer = "".join(f"/{part}" for part in parts)
+    return {
+        "pointer": pointer,
+        "value": _value(fault.value),
+        "wanted": fault.wanted,
+        "detail": str(fault),
+    }
 
 
-def _text(value: object) -> str | None:
-    return None if value is None else errors.shown(value)
+def _value(value: object) -> int | float | str | None:
+    """Return a value as JSON may carry it back: short, and nothing that holds others."""
+    if value is None or (isinstance(value, (int, float)) and abs(value) < 2**53):
+        return value
+    return value[:LONGEST_VALUE] if isinstance(value, str) else errors.shown(value)
 
 
 def _stale(_error: StaleDataError) -> Response:
@@ -109,6 +124,23 @@ def _raced(error: IntegrityError) -> Response:
 
 def _database(error: OperationalError) -> Response:
     current_app.logger.error("database: %s", type(error.orig).__name__)
+    return _later()
+
+
+def _no_connection(_error: PoolTimeout) -> Response:
+    current_app.logger.error("database: no connection became free")
+    return _later()
+
+
+def _refused(error: StatementError) -> Response:
+    """Log where a statement failed, not its values: they may be somebody's notes."""
+    where = "".join(format_tb(error.__traceback__))
+    name = type(error.orig).__name__
+    current_app.logger.error("database: %s\n%s%s", name, where, error.statement)
+    return problem(500, TITLES[500])
+
+
+def _later() -> Response:
     answer = problem(503, "the database cannot answer now; nothing was changed, try again")
     answer.headers["Retry-After"] = "1"
     return answer

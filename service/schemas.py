@@ -11,21 +11,16 @@ from models.domain.closing import CLOSINGS, USUAL_CLOSING
 from models.domain.foot import MEASUREMENTS
 from models.domain.policy import USUAL_PLAIN_ROUNDS
 from models.domain.reports import AFTERWARDS, LONGEST, SOCK
-from models.domain.sections import SECTIONS
-from service.fields import Id, Number, Strict, Text
+from models.domain.sections import SECTIONS, count_of
+from service.fields import Day, Digits, Id, Number, Strict, Text
 
 
 def _numbers(*group: quantities.Quantity) -> dict[str, Any]:
     return {quantity.name: Number(quantity) for quantity in group}
 
 
-def _day(description: str) -> fields.Date:
-    wanted = "a day as YYYY-MM-DD"
-    return fields.Date(
-        allow_none=True,
-        error_messages={"invalid": wanted, "format": wanted},
-        metadata={"description": description},
-    )
+def _day(description: str) -> Day:
+    return Day(allow_none=True, metadata={"description": description})
 
 
 def _optional(quantity: quantities.Quantity, default: int) -> Number:
@@ -35,9 +30,14 @@ def _optional(quantity: quantities.Quantity, default: int) -> Number:
 Foot = Strict.from_dict(_numbers(*MEASUREMENTS), name="Foot")
 
 _FOOT_OF_REQUEST = {
-    "foot": fields.Nested(Foot, metadata={"description": "The foot, or name it by foot_id."}),
+    "foot": fields.Nested(
+        Foot,
+        error_messages={"null": "leave it out, or give an object with the measurements"},
+        metadata={"description": "The foot, or name it by foot_id."},
+    ),
     "foot_id": Id(metadata={"description": "A foot recorded before."}),
 }
+_ONE_CLOSING = f"one of {', '.join(CLOSINGS)}"
 _PER_ROUND = {
     "decreases_per_round": _optional(quantities.DECREASES_PER_ROUND, 4),
 }
@@ -59,7 +59,8 @@ NewSchedule = Strict.from_dict(
         **_numbers(*(section.count for section in SECTIONS), *quantities.GAUGE),
         "close": fields.String(
             load_default=USUAL_CLOSING,
-            validate=validate.OneOf(list(CLOSINGS), error=f"one of {', '.join(CLOSINGS)}"),
+            validate=validate.OneOf(list(CLOSINGS), error=_ONE_CLOSING),
+            error_messages={"invalid": _ONE_CLOSING, "null": _ONE_CLOSING},
         ),
         "foot": fields.Nested(
             Foot,
@@ -122,20 +123,21 @@ NewSuggestion = Strict.from_dict(
             quantities.HEEL_STITCHES,
             quantities.CLOSING_STITCHES,
         ),
-        "medium_decrease_rounds": Number(SECTIONS[2].count),
-        "plain_rounds": _optional(SECTIONS[0].count, USUAL_PLAIN_ROUNDS),
+        "medium_decrease_rounds": Number(count_of("medium")),
+        "plain_rounds": _optional(count_of("plain"), USUAL_PLAIN_ROUNDS),
         **_PER_ROUND,
     },
     name="NewSuggestion",
 )
 
 NewCalibration = Strict.from_dict({}, name="NewCalibration")
+NewActivation = Strict.from_dict({}, name="NewActivation")
 
 
 class Paging(Strict):
     """How much of a list to answer, and from where."""
 
-    limit = fields.Integer(
+    limit = Digits(
         load_default=50,
         validate=validate.Range(1, 200, error="a whole number from 1 to 200"),
         error_messages={"invalid": "a whole number from 1 to 200"},

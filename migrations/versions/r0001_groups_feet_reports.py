@@ -18,7 +18,7 @@ down_revision = None
 
 PEOPLE = ("people", "groups", "members", "tokens", "idempotency_keys")
 SOCKS = ("feet", "yarns", "designs", "sizes")
-EVIDENCE = ("calibrations", "activations", "suggestions", "reports", "imports")
+EVIDENCE = ("calibrations", "activations", "suggestions", "reports")
 
 ID = sa.String(32)
 NAME = sa.String(80)
@@ -42,7 +42,6 @@ def upgrade() -> None:
     _calibrations_and_activations()
     _suggestions()
     _reports()
-    _imports()
 
 
 def downgrade() -> None:
@@ -125,7 +124,6 @@ def _people_groups_members() -> None:
         *_columns(NAME, "name"),
         *_columns(WHOLE, "version"),
         *_columns(MOMENT, "created_at"),
-        unique=[["name"]],
     )
     _create(
         "members",
@@ -160,14 +158,15 @@ def _idempotency_keys() -> None:
         *_columns(ID, "id", "person_id"),
         *_columns(sa.String(255), "key"),
         *_columns(DIGEST, "request_digest"),
-        *_optional(WHOLE, "status"),
+        *_columns(WHOLE, "status"),
         *_optional(sa.String(500), "location"),
-        *_optional(sa.String(), "body"),
+        *_optional(sa.String(100), "etag"),
+        *_columns(sa.String(), "body"),
         *_columns(MOMENT, "created_at"),
         unique=[["person_id", "key"]],
         references={"person_id": "people"},
     )
-    _index("idempotency_keys", "created_at")
+    _index("idempotency_keys", "location")
 
 
 def _feet() -> None:
@@ -282,15 +281,3 @@ def _reports() -> None:
     )
     _index("reports", "group_id", "member_id")
     _index("reports", "group_id", "foot_id")
-
-
-def _imports() -> None:
-    _create(
-        "imports",
-        *_columns(ID, "id", "group_id"),
-        *_columns(DIGEST, "sha256"),
-        *_columns(WHOLE, "rows"),
-        *_columns(MOMENT, "created_at"),
-        unique=[["group_id", "sha256"]],
-        references={"group_id": "groups"},
-    )

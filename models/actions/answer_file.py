@@ -14,8 +14,9 @@ from models.actions.actor import Actor
 from models.actions.answers import answered
 from models.actions.calibrations import active
 from models.actions.csv_chunks import Chunk, read_chunks
+from models.actions.csv_columns import as_typed
 from models.actions.csv_layout import Layout
-from models.actions.import_reports import ImportRefused, Outcome
+from models.actions.file_outcome import FileRefused, Outcome
 from models.actions.spreadsheet import safe_cell
 from models.actions.suggestions import question_of
 from models.domain.errors import Invalid
@@ -29,10 +30,8 @@ from models.domain.quantities import (
     YARN_WEIGHT,
 )
 from models.domain.roles import Action
-from models.domain.sections import SECTIONS
+from models.domain.sections import count_of
 from models.learning.calibration import Calibration
-
-_COUNTS = {section.key: section.count for section in SECTIONS}
 
 LAYOUT = Layout(
     numbers=(
@@ -41,10 +40,10 @@ LAYOUT = Layout(
         *GAUGE,
         HEEL_STITCHES,
         CLOSING_STITCHES,
-        _COUNTS["medium"],
+        count_of("medium"),
     ),
     texts={"case_id": 80},
-    optional_numbers=(_COUNTS["plain"], DECREASES_PER_ROUND),
+    optional_numbers=(count_of("plain"), DECREASES_PER_ROUND),
 )
 
 ANSWER_COLUMNS = (
@@ -57,7 +56,7 @@ ANSWER_COLUMNS = (
     "warnings",
 )
 
-_DEFAULTS = {_COUNTS["plain"].name: USUAL_PLAIN_ROUNDS, DECREASES_PER_ROUND.name: 4}
+_DEFAULTS = {count_of("plain").name: USUAL_PLAIN_ROUNDS, DECREASES_PER_ROUND.name: 4}
 
 
 def answer_file(
@@ -75,7 +74,7 @@ def answer_file(
     ------
     Invalid
         Where the file as a whole cannot be read.
-    ImportRefused
+    FileRefused
         Where questions are wrong and `keep_good` is not set; what was written must not be used.
 
     """
@@ -83,13 +82,13 @@ def answer_file(
     _, fitted = active(session, actor.group_id)
     writer = csv.writer(out, lineterminator="\n")
     writer.writerow(ANSWER_COLUMNS)
-    outcome = Outcome()
+    outcome = Outcome(geometry_alone=not fitted.reports)
     for chunk in read_chunks(questions, LAYOUT):
         writer.writerows(list(_answers(fitted, chunk)))
         outcome.tally(chunk)
         progress(len(chunk.bad))
     if outcome.left_out and not keep_good:
-        raise ImportRefused(outcome)
+        raise FileRefused(outcome)
     return outcome
 
 
@@ -114,7 +113,7 @@ def _question(chunk: Chunk, index: int) -> tuple[Mapping[str, Any], Mapping[str,
     """Return the fields and the foot of one row."""
     given = {name: float(values[index]) for name, values in chunk.numbers.items()}
     known = {name: value for name, value in given.items() if not np.isnan(value)}
-    foot = {name: known.pop(name) for name in MEASUREMENT_NAMES if name in known}
+    foot = {name: as_typed(known.pop(name)) for name in MEASUREMENT_NAMES if name in known}
     whole = {
         quantity.name: int(known[quantity.name])
         for quantity in (*LAYOUT.numbers, *LAYOUT.optional_numbers)

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from typing import Any
 
+from models.domain.anthropometry import Estimate
 from models.domain.care import CAUTIONS
 from models.learning.calibration import Calibration
+from models.learning.caveats import caveats_for
 from models.learning.suggest import Answer, Candidate, Question, suggest
-from models.learning.warnings import warnings_for
 
 
 def answered(fitted: Calibration, question: Question) -> dict[str, Any]:
@@ -18,11 +19,11 @@ def answered(fitted: Calibration, question: Question) -> dict[str, Any]:
         "low": answer.low,
         "high": answer.high,
         "neighbours": [_candidate(candidate) for candidate in answer.neighbours],
-        "heel_diagonal": _diagonal(answer),
+        "heel_diagonal": shown_estimate(answer.heel_diagonal),
         "evidence": {"reports": fitted.reports, "reporters": fitted.reporters},
         "warnings": [
-            {"code": warning.code, "text": warning.text}
-            for warning in warnings_for(fitted, question, answer)
+            {"code": caveat.code, "text": caveat.text}
+            for caveat in caveats_for(fitted, question, answer)
         ],
         "schedule": _schedule(answer, question),
         "cautions": list(CAUTIONS),
@@ -37,11 +38,12 @@ def _candidate(candidate: Candidate) -> dict[str, Any]:
     }
 
 
-def _diagonal(answer: Answer) -> dict[str, Any]:
+def shown_estimate(estimate: Estimate) -> dict[str, Any]:
+    """Return a measurement that was taken or estimated, as JSON values."""
     return {
-        "value_mm": round(answer.heel_diagonal.value, 1),
-        "sd_mm": round(answer.heel_diagonal.sd, 1),
-        "measured": answer.heel_diagonal.measured,
+        "value_mm": round(estimate.value, 1),
+        "sd_mm": round(estimate.sd, 1),
+        "measured": estimate.measured,
     }
 
 

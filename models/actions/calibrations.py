@@ -11,13 +11,13 @@ from sqlalchemy.orm import Session
 
 from models.actions.actor import Actor
 from models.actions.paging import Page, page
+from models.actions.turns import take_turns
 from models.domain.errors import NotFound
 from models.domain.foot import MEASUREMENT_NAMES
 from models.domain.roles import Action
 from models.learning import calibration as learning
 from models.learning.evidence import COLUMNS, Evidence
 from models.tables.learned import Activation, Calibration
-from models.tables.people import Group
 from models.tables.socks import Foot, Report
 
 SUMMARY_COLUMNS = (
@@ -55,11 +55,19 @@ def evidence_of(session: Session, group_id: str) -> Evidence:
     return Evidence.of(dict(zip(COLUMNS, values.T, strict=True)), reporter.astype(np.int64))
 
 
-def create_calibration(session: Session, actor: Actor) -> Calibration:
-    """Fit the group's reports and keep the result; it answers once it is activated."""
+def calibrated(session: Session, actor: Actor) -> learning.Calibration:
+    """Return the calibration of the group's reports; nothing is kept yet.
+
+    It only reads, so that nobody who writes has to wait for it.
+    """
     actor.require(Action.CALIBRATE)
-    _take_turns(session, actor.group_id)
-    fitted = learning.calibrate(evidence_of(session, actor.group_id))
+    return learning.calibrate(evidence_of(session, actor.group_id))
+
+
+def keep_calibration(session: Session, actor: Actor, fitted: learning.Calibration) -> Calibration:
+    """Keep a calibration; it answers once it is activated."""
+    actor.require(Action.CALIBRATE)
+    take_turns(session, actor.group_id)
     last = session.scalar(
         select(func.max(Calibration.number)).where(Calibration.group_id == actor.group_id)
     )
@@ -83,10 +91,13 @@ def activate(session: Session, actor: Actor, calibration_id: str) -> Calibration
     ------
     NotFound
         Where the group has no such calibration.
+    Outdated
+        Where an older version of this project made it.
 
     """
     actor.require(Action.CALIBRATE)
     row = _owned(session, actor, calibration_id)
+    learning.Calibration.from_json(row.artefact)
     if active_id(session, actor.group_id) != row.id:
         session.add(Activation(group_id=actor.group_id, calibration_id=row.id))
         session.flush()
@@ -99,16 +110,20 @@ def active_id(session: Session, group_id: str) -> str | None:
 
 
 def active(session: Session, group_id: str) -> tuple[str | None, learning.Calibration]:
-    """Return the calibration that answers in a group; the geometry where none was activated."""
+    """Return the calibration that answers in a group, with its id.
+
+    Where none was activated, or an older version of this project made it, geometry answers.
+    """
     calibration_id = active_id(session, group_id)
     if calibration_id is None:
         return None, learning.geometry_alone()
-    if calibration_id not in _READY:
-        if len(_READY) >= _MOST_READY:
-            _READY.clear()
+    ready = _READY.get(calibration_id)
+    if ready is None:
         row = session.get_one(Calibration, calibration_id)
-        _READY[calibration_id] = learning.Calibration.from_json(row.artefact)
-    return calibration_id, _READY[calibration_id]
+        ready = _READY[calibration_id] = learning.usable(row.artefact)
+        if len(_READY) > _MOST_READY:
+            _READY.clear()
+    return (None if ready.outdated else calibration_id), ready
 
 
 def list_calibrations(
@@ -138,24 +153,18 @@ def read_calibration(session: Session, actor: Actor, calibration_id: str) -> Map
 def described(row: Calibration, *, active: bool) -> dict[str, Any]:
     """Return a calibration as people read it.
 
-    Coefficients are withheld until enough people reported: fewer could be told apart by them.
+    What the reports say is withheld until enough people reported: fewer could be told apart by it.
     """
-    fitted = learning.Calibration.from_json(row.artefact)
     shown = row.reporters == 0 or row.reporters >= learning.FEWEST_REPORTERS_SHOWN
     return {
         **{column.key: getattr(row, column.key) for column in SUMMARY_COLUMNS},
         "active": active,
         "estimator": row.artefact["estimator"],
-        "fingerprint": row.fingerprint,
-        "coefficients": learning.coefficients(fitted) if shown else None,
-        "noise_variance": fitted.posterior.noise_variance if shown else None,
+        "fingerprint": row.fingerprint if shown else None,
+        "coefficients": learning.coefficients(row.artefact) if shown else None,
+        "noise_variance": row.artefact["noise_variance"] if shown else None,
         "withheld": None if shown else "too few people yet",
     }
-
-
-def _take_turns(session: Session, group_id: str) -> None:
-    """Hold the group's row until the transaction ends, so that calibrations number in turn."""
-    session.execute(select(Group.id).where(Group.id == group_id).with_for_update())
 
 
 def _owned(session: Session, actor: Actor, calibration_id: str) -> Calibration:

@@ -50,11 +50,16 @@ class Chunk:
     frame: pd.DataFrame
     bad: NDArray[np.bool_]
     faults: list[RowFault] = field(default_factory=list)
+    doubts: list[RowFault] = field(default_factory=list)
 
     def add(self, index: int, fault: Fault) -> None:
         """Note what is wrong in the row at a position."""
         self.bad[index] = True
         self.faults.append(RowFault(int(self.rows[index]), fault))
+
+    def doubt(self, index: int, fault: Fault) -> None:
+        """Note what is unusual in the row at a position, which can be used all the same."""
+        self.doubts.append(RowFault(int(self.rows[index]), fault))
 
 
 def read_chunks(path: Path, layout: Layout, rows_at_once: int = ROWS_AT_ONCE) -> Iterator[Chunk]:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-import unicodedata
 from collections.abc import Iterator
 from datetime import date, datetime
 
@@ -17,8 +16,12 @@ from models.actions.spreadsheet import read_cell
 from models.domain.errors import Fault, Invalid
 from models.domain.plausibility import hinted
 from models.domain.quantities import Quantity
+from models.domain.texts import stored_text, wanted_text
 
 Faults = Iterator[tuple[int, Fault]]
+
+_EXACT = 2**53
+"""Below it every whole number is a float."""
 
 _OF_SEVERAL_LINES = frozenset({"notes"})
 _CONTROL = re.compile(r"[\x00-\x1f\x7f-\x9f\ud800-\udfff]")
@@ -83,38 +86,49 @@ def _plain(cell: object) -> object:
     number = _number(cell)
     if np.isnan(number):
         return str(cell)
-    return int(number) if number.is_integer() else number
+    return as_typed(number)
+
+
+def as_typed(number: float) -> float:
+    """Return a number as people type it.
+
+    >>> as_typed(98.0), as_typed(24.5)
+    (98, 24.5)
+    """
+    return int(number) if number.is_integer() and abs(number) < _EXACT else number
 
 
 def text_column(
     cells: pd.Series, name: str, longest: int, *, required: bool
 ) -> tuple[NDArray[np.object_], Faults]:
-    """Return a column's texts, trimmed (None where empty), and what is wrong."""
-    present = cells.notna().to_numpy()
-    texts = np.array([None] * len(cells), dtype=object)
-    read = {cell: _text(cell) for cell in set(cells[present])}
-    texts[present] = [read[cell] for cell in cells[present]]
-    return texts, _text_faults(texts, name, longest, required=required)
-
-
-def _text(cell: str) -> str | None:
-    """Return a text cell as it is stored, None where nothing is left of it."""
-    lines = cell.replace("\r\n", "\n")
-    return read_cell(unicodedata.normalize("NFC", lines).strip()) or None
-
-
-def _text_faults(texts: NDArray[np.object_], name: str, longest: int, *, required: bool) -> Faults:
+    """Return a column's texts as they are stored (None where empty), and what is wrong."""
     lines = name in _OF_SEVERAL_LINES
-    odd = _CONTROL_BUT_LINES if lines else _CONTROL
-    wanted = f"text of 1 to {longest} characters" + ("" if lines else " in one line")
-    verdicts = {
-        text: (required if text is None else len(text) > longest or bool(odd.search(text)))
-        for text in set(texts)
-    }
-    if any(verdicts.values()):
-        for index, text in enumerate(texts):
-            if verdicts[text]:
-                yield index, Fault(name, text, wanted)
+    present = cells.notna().to_numpy()
+    read = {cell: read_cell(cell.strip()) for cell in set(cells[present])}
+    stored = {cell: stored_text(text, longest, lines=lines) for cell, text in read.items()}
+    texts = np.array([None] * len(cells), dtype=object)
+    texts[present] = [stored[cell] for cell in cells[present]]
+    wrong = {cell for cell, text in stored.items() if text is None and (read[cell] or required)}
+    wanted = wanted_text(longest, lines=lines)
+    return texts, _text_faults(cells, present, wrong, Fault(name, None, wanted), required=required)
+
+
+def _text_faults(
+    cells: pd.Series,
+    present: NDArray[np.bool_],
+    wrong: set[str],
+    missing: Fault,
+    *,
+    required: bool,
+) -> Faults:
+    if not wrong and (present.all() or not required):
+        return
+    for index, cell in enumerate(cells):
+        if not present[index]:
+            if required:
+                yield index, missing
+        elif cell in wrong:
+            yield index, Fault(missing.field, cell, missing.wanted)
 
 
 def day_column(cells: pd.Series, name: str) -> tuple[NDArray[np.object_], Faults]:

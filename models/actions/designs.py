@@ -7,6 +7,7 @@ from sqlalchemy.orm import Session
 
 from models.actions.actor import Actor
 from models.domain.errors import Fault, Invalid
+from models.tables.claim import insert_new
 from models.tables.socks import Design, Size
 
 
@@ -30,26 +31,19 @@ def named(
 
 
 def _design(session: Session, group_id: str, name: str) -> str:
-    known = session.scalar(
-        select(Design.id).where(Design.group_id == group_id, Design.name == name)
-    )
-    if known is not None:
-        return known
-    design = Design(group_id=group_id, name=name)
-    session.add(design)
-    session.flush()
-    return design.id
+    return _found_or_made(session, Design, {"group_id": group_id, "name": name})
 
 
 def _size(session: Session, group_id: str, design_id: str, label: str) -> str:
-    known = session.scalar(
-        select(Size.id).where(
-            Size.group_id == group_id, Size.design_id == design_id, Size.label == label
-        )
-    )
-    if known is not None:
-        return known
-    size = Size(group_id=group_id, design_id=design_id, label=label)
-    session.add(size)
-    session.flush()
-    return size.id
+    wanted = {"group_id": group_id, "design_id": design_id, "label": label}
+    return _found_or_made(session, Size, wanted)
+
+
+def _found_or_made(session: Session, kind: type[Design | Size], wanted: dict[str, str]) -> str:
+    """Return the id of a row, made where there is none yet, perhaps by somebody at this moment."""
+    known = select(kind.id).filter_by(**wanted)
+    found = session.scalar(known)
+    if found is None:
+        insert_new(session, kind, [wanted])
+        found = session.scalars(known).one()
+    return found

@@ -6,14 +6,14 @@ from collections.abc import Mapping
 from datetime import date
 from typing import Any
 
-from sqlalchemy import Select, select
+from sqlalchemy import Select, delete, select
 from sqlalchemy.orm import Session
 
 from models.actions.actor import Actor
 from models.actions.groups import reporter
 from models.actions.paging import Page, page
 from models.domain import foot as registry
-from models.domain.errors import Fault, Invalid, NotFound
+from models.domain.errors import Conflict, Fault, Invalid, NotFound
 from models.domain.plausibility import require_plausible
 from models.domain.roles import Action
 from models.tables import socks
@@ -30,15 +30,11 @@ FOOT_COLUMNS = (
 
 
 def record_foot(
-    session: Session,
-    actor: Actor,
-    measurements: Mapping[str, float | None],
-    *,
-    of: str | None = None,
-    label: str | None = None,
-    measured_on: date | None = None,
+    session: Session, actor: Actor, given: Mapping[str, Any], under: str = ""
 ) -> socks.Foot:
     """Record a foot as measured on a day; feet never change, measure again instead.
+
+    `under` is put before the fields of faults, where the foot came as part of something.
 
     Raises
     ------
@@ -46,15 +42,15 @@ def record_foot(
         Where the foot is implausible or was measured in the future.
 
     """
-    member_id = reporter(session, actor, of)
-    taken = {name: value for name, value in measurements.items() if value is not None}
-    require_plausible(taken)
-    not_in_future("measured_on", measured_on)
+    member_id = reporter(session, actor, given.get("reporter"))
+    taken = measurements_of(given)
+    require_plausible(taken, under)
+    not_in_future("measured_on", given.get("measured_on"))
     foot = socks.Foot(
         group_id=actor.group_id,
         member_id=member_id,
-        label=label,
-        measured_on=measured_on,
+        label=given.get("label"),
+        measured_on=given.get("measured_on"),
         **taken,
     )
     session.add(foot)
@@ -82,9 +78,30 @@ def read_foot(session: Session, actor: Actor, foot_id: str) -> Mapping[str, Any]
     return dict(row)
 
 
+def delete_foot(session: Session, actor: Actor, foot_id: str) -> None:
+    """Delete a foot that no report is about.
+
+    Raises
+    ------
+    NotFound
+        Where there is none that the actor may see.
+    Conflict
+        Where a report is about it: take the report back first.
+
+    """
+    read_foot(session, actor, foot_id)
+    in_group = socks.Report.group_id == actor.group_id
+    if session.scalar(select(socks.Report.id).where(in_group, socks.Report.foot_id == foot_id)):
+        raise Conflict("a report is about this foot; take the report back first")
+    session.execute(
+        delete(socks.Foot).where(socks.Foot.group_id == actor.group_id, socks.Foot.id == foot_id)
+    )
+
+
 def measurements_of(row: Mapping[str, Any]) -> dict[str, float]:
-    """Return the measurements of a foot that were taken."""
-    return {name: row[name] for name in registry.MEASUREMENT_NAMES if row[name] is not None}
+    """Return the measurements that were taken, of a row or of what was given."""
+    found = {name: row.get(name) for name in registry.MEASUREMENT_NAMES}
+    return {name: value for name, value in found.items() if value is not None}
 
 
 def not_in_future(field: str, day: date | None) -> None:

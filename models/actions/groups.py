@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from sqlalchemy import insert, or_, select
+from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from models.actions.actor import Actor
-from models.domain.errors import Fault, Forbidden, Invalid, NotFound
+from models.domain.errors import Forbidden, NotFound
 from models.domain.roles import Action, Role
-from models.tables.base import new_id
+from models.domain.texts import required_name
+from models.tables.claim import insert_new
 from models.tables.people import Group, Member, Person
 
 
@@ -19,15 +20,15 @@ def create_group(
 ) -> tuple[Group, str]:
     """Return a new group, and the person who is its steward: a new one unless named.
 
+    Names need not be unique: a group must not be found by trying names.
+
     Raises
     ------
     Invalid
-        Where a group of that name exists.
+        Where a name cannot be stored.
 
     """
-    if session.scalar(select(Group.id).where(Group.name == name)):
-        raise Invalid([Fault("name", name, "a group of that name exists; choose another")])
-    group = Group(name=name)
+    group = Group(name=required_name("name", name))
     session.add(group)
     if person_id is None:
         person = Person()
@@ -36,7 +37,12 @@ def create_group(
         person_id = person.id
     session.flush()
     session.add(
-        Member(group_id=group.id, person_id=person_id, name=steward, role=Role.STEWARD.value)
+        Member(
+            group_id=group.id,
+            person_id=person_id,
+            name=required_name("steward", steward),
+            role=Role.STEWARD.value,
+        )
     )
     session.flush()
     return group, person_id
@@ -60,22 +66,26 @@ def read_group(session: Session, actor: Actor) -> Group:
 
 
 def find_group(session: Session, name_or_id: str) -> Group:
-    """Return a group by name or id, for the command line.
+    """Return a group by id, or by name, for the command line.
 
     Raises
     ------
     NotFound
-        Where there is none.
+        Where there is none, or several of that name.
 
     """
-    found = session.scalar(
-        select(Group).where(or_(Group.name == name_or_id, Group.id == name_or_id))
-    )
-    if found is None:
-        names = session.scalars(select(Group.name).order_by(Group.name).limit(20)).all()
-        known = ", ".join(names) or "none yet; make one with: heeldepth group create NAME"
-        raise NotFound(f"no group {name_or_id!r}; groups here: {known}")
-    return found
+    found = session.get(Group, name_or_id)
+    if found is not None:
+        return found
+    named = session.scalars(select(Group).where(Group.name == name_or_id).limit(20)).all()
+    if len(named) == 1:
+        return named[0]
+    if named:
+        ids = ", ".join(group.id for group in named)
+        raise NotFound(f"several groups are named {name_or_id!r}: give the id, one of {ids}")
+    names = session.scalars(select(Group.name).order_by(Group.name).limit(20)).all()
+    known = ", ".join(names) or "none yet; make one with: heeldepth group create NAME"
+    raise NotFound(f"no group {name_or_id!r}; groups here: {known}")
 
 
 def reporter(session: Session, actor: Actor, name: str | None) -> str:
@@ -107,15 +117,21 @@ def reporters(session: Session, actor: Actor, names: Sequence[str]) -> dict[str,
 
     """
     actor.require(Action.RECORD_FOR_OTHERS)
+    found = _ids(session, actor, names)
+    new = [name for name in dict.fromkeys(names) if name not in found]
+    if new:
+        rows = [_knitter(actor, name) for name in new]
+        insert_new(session, Member, rows)
+        found |= _ids(session, actor, new)
+    return found
+
+
+def _ids(session: Session, actor: Actor, names: Sequence[str]) -> dict[str, str]:
     known = select(Member.name, Member.id).where(
         Member.group_id == actor.group_id, Member.name.in_(names)
     )
-    found = {row.name: row.id for row in session.execute(known)}
-    new = {name: new_id() for name in names if name not in found}
-    if new:
-        rows = [
-            {"id": new[name], "group_id": actor.group_id, "name": name, "role": Role.KNITTER.value}
-            for name in new
-        ]
-        session.execute(insert(Member), rows)
-    return found | new
+    return {row.name: row.id for row in session.execute(known)}
+
+
+def _knitter(actor: Actor, name: str) -> dict[str, str]:
+    return {"group_id": actor.group_id, "name": name, "role": Role.KNITTER.value}

@@ -153,7 +153,8 @@ def _foot(session: Session, actor: Actor, given: Mapping[str, Any]) -> tuple[str
     if (foot_id is None) == (measurements is None):
         raise Invalid([Fault("foot", measurements, "give either foot or foot_id")])
     if measurements is not None:
-        foot = _new_foot(session, actor, measurements, given.get("reporter"))
+        whose = {**measurements, "reporter": given.get("reporter")}
+        foot = feet.record_foot(session, actor, whose, under="foot")
         return foot.id, foot.member_id
     owner = reporter(session, actor, given.get("reporter"))
     known = session.scalar(
@@ -166,23 +167,15 @@ def _foot(session: Session, actor: Actor, given: Mapping[str, Any]) -> tuple[str
     return known, owner
 
 
-def _new_foot(
-    session: Session, actor: Actor, measurements: Mapping[str, float], of: str | None
-) -> Foot:
-    try:
-        return feet.record_foot(session, actor, measurements, of=of)
-    except Invalid as error:
-        raise Invalid(fault.under("foot") for fault in error.faults) from error
-
-
 def _suggestion(session: Session, actor: Actor, suggestion_id: str | None) -> str | None:
     if suggestion_id is None:
         return None
-    known = session.scalar(
-        select(Suggestion.id).where(
-            Suggestion.group_id == actor.group_id, Suggestion.id == suggestion_id
-        )
+    query = select(Suggestion.id).where(
+        Suggestion.group_id == actor.group_id, Suggestion.id == suggestion_id
     )
+    if not actor.may(Action.READ_EVERY_REPORT):
+        query = query.where(Suggestion.member_id == actor.member_id)
+    known = session.scalar(query)
     if known is None:
         raise Invalid([Fault("suggestion_id", suggestion_id, "no such suggestion in this group")])
     return known

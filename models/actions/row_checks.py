@@ -8,17 +8,26 @@ import numpy as np
 from numpy.typing import NDArray
 
 from models.actions.csv_chunks import Chunk
+from models.actions.csv_columns import as_typed
 from models.domain.anthropometry import regression
 from models.domain.errors import Fault, Invalid
 from models.domain.foot import MEASUREMENT_NAMES
-from models.domain.plausibility import ODD, require_plausible
+from models.domain.gauge import USUAL_ROUNDS_PER_STITCH, Gauge, doubts_about_gauge
+from models.domain.plausibility import (
+    AGREES,
+    ODD,
+    doubts_about_foot,
+    require_plausible,
+    survey_score,
+)
 from models.domain.schedule import Schedule
 from models.domain.sections import COUNT_NAMES, decrease_rounds
+from models.domain.yarn import YARN_WEIGHTS, doubt_about_yarn
 from models.learning.missing import Rows, patterns
 
 
 def check_rows(chunk: Chunk) -> None:
-    """Note rows whose schedule cannot be knitted, whose foot cannot be, or whose size is alone.
+    """Note what cannot be in a row: its schedule, its foot, a size alone; and what is unusual.
 
     The arrays only find candidates; the words come from the same domain code that checks a single
     report, so that both ways in say the same.
@@ -29,6 +38,9 @@ def check_rows(chunk: Chunk) -> None:
         _explain(chunk, int(index), _build_foot)
     if "size" in chunk.texts:
         _sizes_without_design(chunk)
+    for unusual in np.flatnonzero(~chunk.bad & _unusual(chunk)):
+        for fault in _doubts(chunk, int(unusual)):
+            chunk.doubt(int(unusual), fault)
 
 
 def _explain(chunk: Chunk, index: int, build: Callable[[Chunk, int], object]) -> None:
@@ -68,15 +80,40 @@ def _contradictory_feet(chunk: Chunk) -> Rows:
     return rows
 
 
-def _build_foot(chunk: Chunk, index: int) -> object:
+def _build_foot(chunk: Chunk, index: int) -> dict[str, float]:
     values = {name: float(chunk.numbers[name][index]) for name in MEASUREMENT_NAMES}
-    foot = {
-        name: int(value) if value.is_integer() else value
-        for name, value in values.items()
-        if not np.isnan(value)
-    }
+    foot = {name: as_typed(value) for name, value in values.items() if not np.isnan(value)}
     require_plausible(foot)
     return foot
+
+
+def _unusual(chunk: Chunk) -> Rows:
+    """Mark rows with something that `_doubts` may have words for."""
+    rows = _contradictory_feet(chunk)
+    for name in MEASUREMENT_NAMES:
+        rows |= np.abs(survey_score(name, chunk.numbers[name])) > AGREES
+    stitches, rounds = chunk.numbers["stitches_per_10cm"], chunk.numbers["rounds_per_10cm"]
+    low, high = USUAL_ROUNDS_PER_STITCH
+    rows |= (rounds < low * stitches) | (rounds > high * stitches)
+    for weight in YARN_WEIGHTS:
+        least, most = weight.usual_for_socks
+        here = chunk.numbers["yarn_weight"] == weight.number
+        rows |= here & ((stitches < least) | (stitches > most))
+    return rows
+
+
+def _doubts(chunk: Chunk, index: int) -> list[Fault]:
+    stitches, rounds = (
+        as_typed(float(chunk.numbers[name][index]))
+        for name in ("stitches_per_10cm", "rounds_per_10cm")
+    )
+    weight = int(chunk.numbers["yarn_weight"][index])
+    unusual = doubt_about_yarn(weight, stitches)
+    return [
+        *doubts_about_foot(_build_foot(chunk, index)),
+        *doubts_about_gauge(Gauge(stitches, rounds)),
+        *([unusual] if unusual else []),
+    ]
 
 
 def _sizes_without_design(chunk: Chunk) -> None:

@@ -89,10 +89,7 @@ def question_of(given: Mapping[str, Any], foot: Foot) -> Question:
         Where the foot is implausible or the stitches do not come out.
 
     """
-    try:
-        require_plausible(foot)
-    except Invalid as error:
-        raise Invalid(fault.under("foot") for fault in error.faults) from error
+    require_plausible(foot, under="foot")
     policy = Policy(**{name: given[name] for name in POLICY_FIELDS if name in given})
     gauge = Gauge(given["stitches_per_10cm"], given["rounds_per_10cm"])
     return Question(foot, given["yarn_weight"], gauge, policy)

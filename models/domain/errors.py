@@ -8,6 +8,9 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 
+WHOLE = "body"
+"""The field of a fault that is about the whole input."""
+
 
 @dataclass(frozen=True)
 class Fault:
@@ -24,6 +27,11 @@ class Fault:
     def __str__(self) -> str:
         given = "is missing" if self.value is None else f"is {shown(self.value)}"
         return f"{self.field} {given}: {self.wanted}"
+
+    @property
+    def path(self) -> tuple[str, ...]:
+        """The names on the way to the field; none where it is the whole input."""
+        return () if self.field == WHOLE else tuple(self.field.split("."))
 
     def under(self, parent: str) -> Fault:
         """Return the same fault with `parent` put before its path."""
@@ -82,6 +90,10 @@ class Stale(Conflict):
 
 class KeyReused(Conflict):
     """An idempotency key came back with another request."""
+
+
+class Outdated(Conflict):
+    """It was made by another version of this project and cannot be used any more."""
 
 
 class Closed(HeeldepthError):

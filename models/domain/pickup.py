@@ -44,9 +44,15 @@ class PickUp:
         first, second, third, fourth = (n for e in halves for n in (e - e // 2, e // 2))
         return first, second, third, fourth
 
-    def accepts(self, loops: int) -> bool:
-        """Return whether a count of loops can be right, extra corner loops included."""
-        return self.lower + self.upper <= loops <= 2 * self.lower + MOST_EXTRA_LOOPS
+    @property
+    def fewest(self) -> int:
+        """Loops around the opening before a stitch is made at a corner."""
+        return self.lower + self.upper
+
+    @property
+    def most(self) -> int:
+        """Loops around the opening with as many lifted at the corners as can be right."""
+        return 2 * self.lower + MOST_EXTRA_LOOPS
 
     def paragraphs(self) -> tuple[str, ...]:
         """Return the picking-up in words."""

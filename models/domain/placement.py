@@ -74,5 +74,5 @@ def waste_yarn(
     length = foot_length_mm * (1 + LENGTH_EASE) - depth_mm
     if not length > 0:
         wanted = f"a heel {depth_mm:.0f} mm deep leaves no foot to knit; check rounds and gauge"
-        raise Invalid([Fault("foot_length_mm", foot_length_mm, wanted)])
+        raise Invalid([Fault("foot.foot_length_mm", foot_length_mm, wanted)])
     return Placement(length, round(length / gauge.round_mm), opening_stitches)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from typing import Any
 
 from models.domain.anthropometry import pooled, regression
 from models.domain.errors import Fault, Invalid
@@ -40,8 +41,10 @@ SLIPS = (
 )
 
 
-def require_plausible(foot: Foot) -> None:
+def require_plausible(foot: Foot, under: str = "") -> None:
     """Raise `Invalid` where a measurement is missing, outside its limits or a slip of unit.
+
+    `under` is put before the fields of the faults, where the foot is part of something.
 
     >>> require_plausible({"foot_length_mm": 98, "foot_circumference_mm": 228})
     Traceback (most recent call last):
@@ -53,7 +56,7 @@ def require_plausible(foot: Foot) -> None:
     if not faults and (slip := _slip_in(foot)):
         faults = [slip]
     if faults:
-        raise Invalid(faults)
+        raise Invalid(fault.under(under) if under else fault for fault in faults)
 
 
 def doubts_about_foot(foot: Foot) -> list[Fault]:
@@ -70,10 +73,10 @@ def departure(name: str, foot: Foot) -> float:
     return float((foot[name] - expected.predict(foot)) / expected.sd)
 
 
-def survey_score(name: str, value: float) -> float:
-    """Return how many sds a value lies from the survey's mean."""
+def survey_score(name: str, value: Any) -> Any:
+    """Return how many sds a value, or each of an array, lies from the survey's mean."""
     means, covariances = pooled()
-    return float((value - means[name]) / covariances[name][name] ** 0.5)
+    return (value - means[name]) / covariances[name][name] ** 0.5
 
 
 def _limits(foot: Foot) -> Iterator[Fault]:

@@ -74,12 +74,21 @@ DECREASES_PER_ROUND = Quantity(
 CLOSING_STITCHES = Quantity(
     "closing_stitches", 2, 200, "stitches", "Stitches left to graft or gather.", integer=True
 )
+FIT_SCORES = {
+    -2: "far too shallow",
+    -1: "a little shallow",
+    0: "just right",
+    1: "a little deep",
+    2: "far too deep",
+}
+"""The just-about-right scale of sensory science, about the depth of a heel."""
+
 FIT_SCORE = Quantity(
     "fit_score",
     -2,
     2,
     "",
-    "-2 far too shallow, -1 a little shallow, 0 just right, 1 a little deep, 2 far too deep.",
+    ", ".join(f"{score} {words}" for score, words in FIT_SCORES.items()) + ".",
     integer=True,
 )
 TIMES_WASHED = Quantity(

@@ -27,9 +27,6 @@ SOCK: tuple[Quantity, ...] = (
 AFTERWARDS: tuple[Quantity, ...] = (TIMES_WASHED, TIMES_WORN)
 """What a report may add when the sock has been used."""
 
-NUMBERS: tuple[Quantity, ...] = (*MEASUREMENTS, *SOCK, *AFTERWARDS)
-"""Every number of a report, in the order of its CSV columns."""
-
 OPTIONAL_NUMBERS: tuple[Quantity, ...] = (*AFTERWARDS, DECREASES_PER_ROUND)
 
 REQUIRED_COLUMNS = ("reporter", *(q.name for q in (*MEASUREMENTS, *SOCK)))
@@ -43,14 +40,6 @@ OPTIONAL_COLUMNS = (
     *(quantity.name for quantity in AFTERWARDS),
     "notes",
 )
-
-FIT_SCORES = {
-    -2: "far too shallow",
-    -1: "a little shallow",
-    0: "just right",
-    1: "a little deep",
-    2: "far too deep",
-}
 
 LONGEST = {"reporter": 80, "design": 80, "size": 40, "notes": 2000}
 """Longest text of each column, in characters."""

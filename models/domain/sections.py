@@ -65,8 +65,10 @@ SECTIONS = (
 
 COUNT_NAMES = tuple(section.count.name for section in SECTIONS)
 
-SECTION_KEYS = (*(section.key for section in SECTIONS), "close")
-"""Every section, with the close, which has stitches but no rounds."""
+
+def count_of(key: str) -> Quantity:
+    """Return the count of a section by its key."""
+    return next(section.count for section in SECTIONS if section.key == key)
 
 
 def rounds_worked(counts: Mapping[str, Any]) -> Any:

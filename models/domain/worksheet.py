@@ -47,7 +47,7 @@ def worksheet(
     Raises
     ------
     Invalid
-        Where the foot is implausible (its faults are under `foot`) or shorter than the heel.
+        Where the foot is implausible or shorter than the heel; the faults are under `foot`.
 
     """
     depth = schedule.depth_mm(gauge.rounds_per_10cm)
@@ -63,9 +63,9 @@ def worksheet(
 
 
 def _fitting(schedule: Schedule, gauge: Gauge, foot: Foot, depth: float) -> Fitting:
-    require_plausible(foot)
+    require_plausible(foot, under="foot")
     diagonal = estimate("heel_diagonal_mm", foot)
-    across = across_mm(schedule.even_stitches, schedule.closing_stitches, gauge.stitches_per_10cm)
+    across = across_mm(schedule.heel_stitches, schedule.closing_stitches, gauge.stitches_per_10cm)
     ease = diagonal_ease(girth_mm(across, depth), diagonal.value)
     opening = PickUp(schedule.heel_stitches).lower
     placement = waste_yarn(foot["foot_length_mm"], depth, gauge, opening)

@@ -11,6 +11,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from models.domain.errors import Fault
 from models.domain.units import per_10cm
 
 
@@ -27,6 +28,12 @@ class YarnWeight:
         """The guideline in stitches per 10 cm."""
         low, high = self.stitches_per_4in
         return per_10cm(low, 4, "in"), per_10cm(high, 4, "in")
+
+    @property
+    def usual_for_socks(self) -> tuple[float, float]:
+        """The stitches per 10 cm beyond which yarn weight or gauge is likely mistaken."""
+        low, high = self.stitches_per_10cm
+        return low * _LOOSEST, high * _FIRMEST
 
 
 YARN_WEIGHTS = (
@@ -46,13 +53,15 @@ _FIRMEST = 1.5
 _LOOSEST = 0.6
 
 
-def unusual_for(number: int, stitches_per_10cm: float) -> str | None:
-    """Return a sentence where the gauge is far from what the yarn weight knits to, or None."""
+def doubt_about_yarn(number: int, stitches_per_10cm: float) -> Fault | None:
+    """Return a doubt where the gauge is far from what the yarn weight knits to."""
     weight = next(weight for weight in YARN_WEIGHTS if weight.number == number)
-    low, high = weight.stitches_per_10cm
-    if low * _LOOSEST <= stitches_per_10cm <= high * _FIRMEST:
+    least, most = weight.usual_for_socks
+    if least <= stitches_per_10cm <= most:
         return None
-    return (
-        f"{stitches_per_10cm:g} stitches per 10 cm is far from yarn weight {number} "
-        f"({weight.name}), whose guideline is {low:.0f} to {high:.0f}; check both."
+    low, high = weight.stitches_per_10cm
+    wanted = (
+        f"far from yarn weight {number} ({weight.name}), whose guideline is {low:.0f} to "
+        f"{high:.0f}; check both"
     )
+    return Fault("stitches_per_10cm", stitches_per_10cm, wanted)

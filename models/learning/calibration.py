@@ -3,14 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
 import sklearn
+from numpy.typing import NDArray
 
 from models.domain.anthropometry import pooled
+from models.domain.errors import Outdated
 from models.domain.foot import MEASUREMENT_NAMES
+from models.domain.quantities import STITCHES_PER_10CM
+from models.domain.yarn import YARN_WEIGHTS
 from models.learning.estimator import NAME, Posterior, fit, prior
 from models.learning.evidence import Evidence
 from models.learning.terms import TERM_NAMES
@@ -18,24 +22,34 @@ from models.learning.terms import TERM_NAMES
 FEWEST_REPORTERS_SHOWN = 10
 """No statistic of fewer people is kept or shown."""
 
+_DESCRIBED = (*MEASUREMENT_NAMES, STITCHES_PER_10CM.name)
+
 
 @dataclass(frozen=True)
 class Seen:
-    """Mean and sd (mm) of each measurement, and the yarn weights, that a calibration rests on."""
+    """Mean and sd of what a calibration rests on, by column, and its yarn weights.
 
-    measurements: Mapping[str, tuple[float, float]]
+    Where fewer than ten people stand behind a figure, the survey's takes its place, or there is
+    none.
+    """
+
+    figures: Mapping[str, tuple[float, float]]
     yarn_weights: tuple[int, ...]
 
 
 @dataclass(frozen=True)
 class Calibration:
-    """A posterior with what it rests on."""
+    """A posterior with what it rests on.
+
+    `outdated` marks the geometry that answers in place of a calibration of an older version.
+    """
 
     posterior: Posterior
     reports: int
     reporters: int
     fingerprint: str
     seen: Seen
+    outdated: bool = False
 
     def to_json(self) -> dict[str, Any]:
         """Return everything as JSON values; `from_json` gives the same calibration back."""
@@ -50,7 +64,7 @@ class Calibration:
             "reporters": self.reporters,
             "fingerprint": self.fingerprint,
             "seen": {
-                "measurements": {k: list(v) for k, v in self.seen.measurements.items()},
+                "figures": {name: list(figures) for name, figures in self.seen.figures.items()},
                 "yarn_weights": list(self.seen.yarn_weights),
             },
         }
@@ -61,12 +75,12 @@ class Calibration:
 
         Raises
         ------
-        ValueError
-            Where it was made with other terms than this version has: calibrate again.
+        Outdated
+            Where another version of this project made it.
 
         """
-        if tuple(stored["terms"]) != TERM_NAMES:
-            raise ValueError("this calibration has other terms than this version: calibrate again")
+        if (stored["estimator"], tuple(stored["terms"])) != (NAME, TERM_NAMES):
+            raise Outdated("another version of heeldepth made this calibration: calibrate again")
         seen = stored["seen"]
         return cls(
             Posterior(
@@ -76,7 +90,7 @@ class Calibration:
             stored["reporters"],
             stored["fingerprint"],
             Seen(
-                {name: (mean, sd) for name, (mean, sd) in seen["measurements"].items()},
+                {name: (mean, sd) for name, (mean, sd) in seen["figures"].items()},
                 tuple(seen["yarn_weights"]),
             ),
         )
@@ -98,25 +112,42 @@ def geometry_alone() -> Calibration:
     return Calibration(prior(), 0, 0, "", Seen(_survey(), ()))
 
 
-def coefficients(calibration: Calibration) -> list[dict[str, Any]]:
+def usable(stored: Mapping[str, Any]) -> Calibration:
+    """Return a stored calibration, or the geometry in its place where it is outdated."""
+    try:
+        return Calibration.from_json(stored)
+    except Outdated:
+        return replace(geometry_alone(), outdated=True)
+
+
+def coefficients(stored: Mapping[str, Any]) -> list[dict[str, Any]]:
     """Return each term's coefficient with its standard error, in score points per unit."""
-    errors = np.sqrt(np.diag(calibration.posterior.covariance))
+    errors = np.sqrt(np.diag(np.array(stored["covariance"])))
     return [
-        {"term": name, "mean": float(mean), "standard_error": float(error)}
-        for name, mean, error in zip(TERM_NAMES, calibration.posterior.mean, errors, strict=True)
+        {"term": name, "mean": mean, "standard_error": float(error)}
+        for name, mean, error in zip(stored["terms"], stored["mean"], errors, strict=True)
     ]
 
 
 def _seen(evidence: Evidence) -> Seen:
-    if evidence.reporters < FEWEST_REPORTERS_SHOWN:
-        return Seen(_survey(), ())
+    """Return what the evidence is about, as far as enough people stand behind each figure."""
     figures = {}
-    for name in MEASUREMENT_NAMES:
-        taken = evidence.columns[name][~np.isnan(evidence.columns[name])]
-        if len(taken) >= FEWEST_REPORTERS_SHOWN:
-            figures[name] = (float(taken.mean()), float(taken.std()))
-    weights = np.unique(evidence.columns["yarn_weight"]).astype(int)
-    return Seen({**_survey(), **figures}, tuple(weights.tolist()))
+    for name in _DESCRIBED:
+        taken = ~np.isnan(evidence.columns[name])
+        if _people(evidence, taken) >= FEWEST_REPORTERS_SHOWN:
+            values = evidence.columns[name][taken]
+            figures[name] = (float(values.mean()), float(values.std()))
+    weights = [
+        weight.number
+        for weight in YARN_WEIGHTS
+        if _people(evidence, evidence.columns["yarn_weight"] == weight.number)
+        >= FEWEST_REPORTERS_SHOWN
+    ]
+    return Seen({**_survey(), **figures}, tuple(weights))
+
+
+def _people(evidence: Evidence, rows: NDArray[np.bool_]) -> int:
+    return len(np.unique(evidence.reporter[rows]))
 
 
 def _survey() -> dict[str, tuple[float, float]]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import ceil, floor
 
 import numpy as np
@@ -15,6 +15,7 @@ from models.domain.geometry import ideal_depth_sd_mm
 from models.domain.policy import Policy
 from models.domain.schedule import Schedule
 from models.learning.calibration import Calibration
+from models.learning.estimator import Posterior, prior
 from models.learning.evidence import Column
 from models.learning.fieller import Ratio
 from models.learning.terms import EXCESS, TERM_NAMES, TERMS, derived
@@ -51,19 +52,21 @@ class Candidate:
 class Answer:
     """The suggestion: the best candidate, its neighbours, and the 80 % range of what suits.
 
+    With 80 % the best number of rounds for such feet lies in the range; single socks vary more.
     `unrounded` is the range before it was rounded outwards to whole rounds and cut to what the
-    stitches allow; None (and `low`, `high` at the limits) where the reports cannot tell.
-    `wanted` is the depth in mm at which the expected score is 0.
+    stitches allow; `wanted_depth_mm` is where the expected score is 0. `established` is False
+    where the reports could not tell and geometry answered.
     """
 
     best: Candidate
     candidates: tuple[Candidate, ...]
     low: int
     high: int
-    unrounded: tuple[float, float] | None
+    unrounded: tuple[float, float]
     wanted_depth_mm: float
     heel_diagonal: Estimate
     schedule: Schedule
+    established: bool = True
 
     @property
     def neighbours(self) -> tuple[Candidate, ...]:
@@ -73,17 +76,35 @@ class Answer:
 
 
 def suggest(calibration: Calibration, question: Question) -> Answer:
-    """Return the slow-decrease rounds with the highest chance of a heel that is just right."""
+    """Return the slow-decrease rounds with the highest chance of a heel that is just right.
+
+    Where the reports do not establish that deeper is felt as deeper, geometry answers alone and the
+    answer says so (`established`): a chance or range from such reports would mean nothing.
+    """
+    learned = _answer(calibration.posterior, question)
+    if learned is not None:
+        return learned
+    without = _answer(prior(), question)
+    if without is None:
+        raise AssertionError("the prior's slope is established")
+    return replace(without, established=False)
+
+
+def _answer(belief: Posterior, question: Question) -> Answer | None:
+    """Return an answer, or None where the slope's sign is not established."""
     diagonal = estimate("heel_diagonal_mm", question.foot)
     depths = np.array(question.policy.total_rounds()) * question.gauge.round_mm
-    terms = _terms(question)
-    chances, crossing = _decide(calibration, terms, depths, ideal_depth_sd_mm(diagonal.sd) / 10)
+    chances, crossing = _decide(
+        belief, _terms(question), depths, ideal_depth_sd_mm(diagonal.sd) / 10
+    )
+    if crossing is None:
+        return None
     best = int(np.argmax(chances))
     candidates = tuple(
         Candidate(s, float(depth), float(chance))
         for s, (depth, chance) in enumerate(zip(depths, chances, strict=True))
     )
-    unrounded = None if crossing.range is None else _in_rounds(crossing.range, depths)
+    unrounded = _in_rounds(crossing.range, depths)
     low, high = _whole(unrounded, best, len(depths) - 1)
     return Answer(
         candidates[best],
@@ -102,7 +123,7 @@ class _Crossing:
     """Where the expected score is 0: the depth, and its 80 % range, in mm."""
 
     depth_mm: float
-    range: tuple[float, float] | None
+    range: tuple[float, float]
 
 
 def _terms(question: Question) -> Column:
@@ -124,13 +145,12 @@ def _terms(question: Question) -> Column:
 
 
 def _decide(
-    calibration: Calibration, terms: Column, depths: Column, ideal_sd_cm: float
-) -> tuple[Column, _Crossing]:
+    belief: Posterior, terms: Column, depths: Column, ideal_sd_cm: float
+) -> tuple[Column, _Crossing | None]:
     """Return the chance of each depth and where the expected score crosses 0.
 
     Only the excess depth moves with s: means are a line in it and variances a parabola.
     """
-    belief = calibration.posterior
     slope, v_slope = belief.mean[_SLOPE], belief.covariance[_SLOPE, _SLOPE]
     level = float(belief.mean @ terms)
     spread = belief.covariance @ terms
@@ -145,12 +165,14 @@ def _decide(
     return chances, _crossing(ratio, float(depths[0]))
 
 
-def _crossing(steps_cm: Ratio, first_depth: float) -> _Crossing:
-    """Return where the line crosses 0, given as a ratio of cm beyond the first depth."""
-    middle = steps_cm.numerator / steps_cm.denominator
+def _crossing(steps_cm: Ratio, first_depth: float) -> _Crossing | None:
+    """Return where the rising line crosses 0, given as a ratio of cm beyond the first depth."""
     found = steps_cm.interval(Z_80) if steps_cm.denominator > 0 else None
-    ends = None if found is None else (first_depth + 10 * found[0], first_depth + 10 * found[1])
-    return _Crossing(first_depth + 10 * middle, ends)
+    if found is None:
+        return None
+    middle = steps_cm.numerator / steps_cm.denominator
+    low, high = (first_depth + 10 * end for end in found)
+    return _Crossing(first_depth + 10 * middle, (low, high))
 
 
 def _in_rounds(ends_mm: tuple[float, float], depths: Column) -> tuple[float, float]:
@@ -170,9 +192,7 @@ def _rounds_for(depth: float, depths: Column) -> float:
     return float(np.interp(depth, depths, np.arange(last + 1)))
 
 
-def _whole(unrounded: tuple[float, float] | None, best: int, most: int) -> tuple[int, int]:
+def _whole(unrounded: tuple[float, float], best: int, most: int) -> tuple[int, int]:
     """Round a range outwards, cut it to what is possible, and keep the suggestion inside."""
-    if unrounded is None:
-        return 0, most
     low, high = (min(max(end, 0), most) for end in (floor(unrounded[0]), ceil(unrounded[1])))
     return min(low, best), max(high, best)

@@ -14,10 +14,16 @@ CACHE_KIB = 65_536
 """Pages SQLite keeps in memory; with its default of 2 MiB a large import takes twice as long."""
 
 
-def open_engine(url: str) -> Engine:
-    """Return an engine for a SQLAlchemy URL; SQLite is opened so that no update can be lost."""
+def open_engine(url: str, connections: int = 5) -> Engine:
+    """Return an engine for a SQLAlchemy URL; SQLite is opened so that no update can be lost.
+
+    `connections` are kept open, one for each thing that is done at once.
+    """
     sqlite = make_url(url).get_backend_name() == "sqlite"
-    options: dict[str, Any] = {} if sqlite else {"pool_pre_ping": True}
+    in_memory = sqlite and not make_url(url).database
+    options: dict[str, Any] = {} if in_memory else {"pool_size": connections, "max_overflow": 5}
+    if not sqlite:
+        options["pool_pre_ping"] = True
     engine = create_engine(
         url,
         json_serializer=_to_json,
@@ -63,8 +69,8 @@ def _reading(engine: Engine) -> dict[str, Any]:
 class Database:
     """Sessions on one database: `write()` where a use case changes rows, `read()` elsewhere."""
 
-    def __init__(self, url: str) -> None:
-        self.engine = open_engine(url)
+    def __init__(self, url: str, connections: int = 5) -> None:
+        self.engine = open_engine(url, connections)
         self.write = sessionmaker(self.engine, expire_on_commit=False)
         readers = self.engine.execution_options(**_reading(self.engine))
         self.read: sessionmaker[Session] = sessionmaker(readers, expire_on_commit=False)

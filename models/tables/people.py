@@ -26,8 +26,6 @@ class Group(Base):
     """A knitting group: the pool that reports belong to."""
 
     __tablename__ = "groups"
-    __table_args__ = (UniqueConstraint("name"),)
-
     id: Mapped[Id]
     name: Mapped[Name]
     version: Mapped[int] = mapped_column(nullable=False, default=1)
@@ -73,13 +71,14 @@ class IdempotencyKey(Base):
     """The answer that a POST got, so that sending it again does nothing and answers the same."""
 
     __tablename__ = "idempotency_keys"
-    __table_args__ = (UniqueConstraint("person_id", "key"), Index(None, "created_at"))
+    __table_args__ = (UniqueConstraint("person_id", "key"), Index(None, "location"))
 
     id: Mapped[Id]
     person_id: Mapped[Reference] = mapped_column(ForeignKey("people.id"))
     key: Mapped[str] = mapped_column(String(255))
     request_digest: Mapped[str] = mapped_column(String(64))
-    status: Mapped[int | None]
+    status: Mapped[int]
     location: Mapped[str | None] = mapped_column(String(500))
-    body: Mapped[str | None]
+    etag: Mapped[str | None] = mapped_column(String(100))
+    body: Mapped[str]
     created_at: Mapped[Moment]

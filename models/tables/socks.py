@@ -158,16 +158,3 @@ class Report(Base):
     created_at: Mapped[Moment]
     updated_at: Mapped[Moment]
     __mapper_args__ = {"version_id_col": version}
-
-
-class Import(Base):
-    """A file of reports that was taken in, so that taking it in again changes nothing."""
-
-    __tablename__ = "imports"
-    __table_args__ = (UniqueConstraint("group_id", "sha256"),)
-
-    id: Mapped[Id]
-    group_id: Mapped[Reference] = mapped_column(ForeignKey("groups.id"))
-    sha256: Mapped[str] = mapped_column(String(64))
-    rows: Mapped[int]
-    created_at: Mapped[Moment]

@@ -10,9 +10,9 @@ from flask import Response
 from models.actions import calibrations
 from service import answers
 from service.idempotency import DOCUMENTED
-from service.schemas import NewCalibration, Paging
+from service.schemas import NewActivation, NewCalibration, Paging
 from service.views import GroupView, Resources, actor, answered, created, listed
-from service.work import session
+from service.work import database, session
 
 blueprint = Resources("calibrations", "Models fitted to a group's reports.")
 
@@ -30,15 +30,17 @@ class Calibrations(GroupView):
         )
         return listed(found, more=lambda row: {"active": row.id == active})
 
-    @blueprint.arguments(NewCalibration())
+    @blueprint.arguments(NewCalibration(), required=False)
     @blueprint.response(201, answers.Calibration)
     @blueprint.doc(parameters=[DOCUMENTED])
     def post(self, _given: Mapping[str, Any], group_id: str) -> Response:
-        """Calibrate: fit all reports of the group.
+        """Calibrate: learn from all reports of the group.
 
         The new calibration answers once it is activated.
         """
-        row = calibrations.create_calibration(session(), actor())
+        with database().read() as reading:
+            fitted = calibrations.calibrated(reading, actor())
+        row = calibrations.keep_calibration(session(), actor(), fitted)
         return created(
             calibrations.described(row, active=False),
             "calibrations.OneCalibration",
@@ -61,9 +63,10 @@ class OneCalibration(GroupView):
 class Activation(GroupView):
     """Choosing which calibration answers."""
 
+    @blueprint.arguments(NewActivation(), required=False)
     @blueprint.response(200, answers.Calibration)
     @blueprint.doc(parameters=[DOCUMENTED])
-    def post(self, group_id: str, calibration_id: str) -> Response:
+    def post(self, _given: Mapping[str, Any], group_id: str, calibration_id: str) -> Response:
         """Let a calibration answer from now on; doing it twice changes nothing."""
         row = calibrations.activate(session(), actor(), calibration_id)
         return answered(calibrations.described(row, active=True))

@@ -5,12 +5,11 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from flask import Response
+from flask import Response, request
 
 from models.actions import feet
-from models.domain.foot import MEASUREMENT_NAMES
 from service import answers
-from service.idempotency import DOCUMENTED
+from service.idempotency import DOCUMENTED, forget
 from service.schemas import NewFoot, Paging
 from service.views import GroupView, Resources, actor, answered, created, listed
 from service.work import session
@@ -34,14 +33,7 @@ class Feet(GroupView):
     @blueprint.doc(parameters=[DOCUMENTED])
     def post(self, given: Mapping[str, Any], group_id: str) -> Response:
         """Record a foot."""
-        foot = feet.record_foot(
-            session(),
-            actor(),
-            {name: given.get(name) for name in MEASUREMENT_NAMES},
-            of=given.get("reporter"),
-            label=given.get("label"),
-            measured_on=given.get("measured_on"),
-        )
+        foot = feet.record_foot(session(), actor(), given)
         body = feet.read_foot(session(), actor(), foot.id)
         return created(body, "feet.OneFoot", group_id=group_id, foot_id=foot.id)
 
@@ -54,3 +46,9 @@ class OneFoot(GroupView):
     def get(self, group_id: str, foot_id: str) -> Response:
         """Read a foot."""
         return answered(feet.read_foot(session(), actor(), foot_id))
+
+    @blueprint.response(204)
+    def delete(self, group_id: str, foot_id: str) -> None:
+        """Delete a foot that no report is about."""
+        feet.delete_foot(session(), actor(), foot_id)
+        forget(request.path)

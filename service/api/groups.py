@@ -5,17 +5,17 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from flask import Response, current_app, request
+from flask import Response, current_app, g
 from flask.views import MethodView
 
 from models.actions import groups, tokens
-from models.actions.access import person_of
 from models.domain.errors import Closed
 from models.domain.roles import Role
 from models.tables.people import Group
 from service import answers
+from service.idempotency import DOCUMENTED, once
 from service.schemas import NewGroup
-from service.views import GroupView, Resources, actor, answered, bearer, created, for_people
+from service.views import GroupView, Resources, actor, answered, bearer, created, for_anybody
 from service.work import session
 
 blueprint = Resources("groups", "Knitting groups, each with its own pool of reports.")
@@ -25,16 +25,19 @@ blueprint = Resources("groups", "Knitting groups, each with its own pool of repo
 class Groups(MethodView):
     """The groups of a person."""
 
-    @for_people
+    decorators = [once, for_anybody]  # noqa: RUF012
+
     @blueprint.response(200, answers.Groups)
     def get(self) -> Response:
         """List your groups, with your role in each."""
-        mine = groups.groups_of(session(), person_of(session(), bearer()))
+        if "person_id" not in g:
+            bearer()
+        mine = groups.groups_of(session(), g.person_id)
         return answered({"items": [_shown(group, role) for group, role in mine]})
 
     @blueprint.arguments(NewGroup())
     @blueprint.response(201, answers.NewGroupAnswer)
-    @blueprint.doc(security=[{}, {"token": []}])
+    @blueprint.doc(security=[{}, {"token": []}], parameters=[DOCUMENTED])
     def post(self, given: Mapping[str, Any]) -> Response:
         """Found a group and become its steward.
 
@@ -43,9 +46,8 @@ class Groups(MethodView):
         """
         if current_app.config["HEELDEPTH"].group_creation == "closed":
             raise Closed("groups are made at the command line here: heeldepth group create NAME")
-        known = "Authorization" in request.headers
-        person_id = person_of(session(), bearer()) if known else None
-        group, founder = groups.create_group(session(), given["name"], given["steward"], person_id)
+        known = g.get("person_id")
+        group, founder = groups.create_group(session(), given["name"], given["steward"], known)
         token = None if known else tokens.issue(session(), founder, f"steward of {group.name}"[:80])
         body = {**_shown(group, Role.STEWARD.value), "token": token}
         return created(body, "groups.OneGroup", group_id=group.id)

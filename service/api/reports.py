@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from flask import Response
+from flask import Response, request
 
 from models.actions import reports
 from service import answers
-from service.idempotency import DOCUMENTED
+from service.idempotency import DOCUMENTED, forget
 from service.schemas import NewReport, Paging, ReportChange
 from service.views import GroupView, Resources, actor, answered, created, listed
 from service.work import session
@@ -70,3 +70,4 @@ class OneReport(GroupView):
         report = reports.own_report(session(), actor(), report_id)
         blueprint.check_etag({"version": report.version})
         reports.delete_report(session(), report)
+        forget(request.path)

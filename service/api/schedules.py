@@ -8,8 +8,8 @@ from typing import Any
 
 from flask import Response
 
+from models.actions.answers import shown_estimate
 from models.domain.care import CAUTIONS
-from models.domain.errors import Invalid
 from models.domain.foot import Foot
 from models.domain.gauge import Gauge
 from models.domain.schedule import Round, Schedule
@@ -18,6 +18,8 @@ from models.domain.worksheet import Fitting, Worksheet, worksheet
 from service import answers
 from service.schemas import NewSchedule
 from service.views import Resources, answered
+
+PICK_UP = ("lower", "upper", "fewest", "most", "from_corners", "quarters")
 
 blueprint = Resources("schedules", "Every round of a heel, worked out and in words.")
 
@@ -44,10 +46,7 @@ def work_out(given: Mapping[str, Any]) -> Response:
 def _worksheet(schedule: Schedule, gauge: Gauge, given: Mapping[str, Any]) -> Worksheet:
     measurements = given.get("foot")
     foot: Foot | None = measurements and {k: v for k, v in measurements.items() if v is not None}
-    try:
-        return worksheet(schedule, gauge, foot, given["close"])
-    except Invalid as error:
-        raise Invalid(fault.under("foot") for fault in error.faults) from error
+    return worksheet(schedule, gauge, foot, given["close"])
 
 
 def _shown(sheet: Worksheet) -> dict[str, Any]:
@@ -60,7 +59,8 @@ def _shown(sheet: Worksheet) -> dict[str, Any]:
         "depth_mm": round(sheet.depth_mm, 1),
         **_fitting(sheet.fitting),
         "pick_up": {
-            name: getattr(pick_up, name) for name in ("lower", "upper", "from_corners", "quarters")
+            name: getattr(pick_up, name)
+            for name in ("lower", "upper", "fewest", "most", "from_corners", "quarters")
         },
         "rounds": [_round(one) for one in schedule.rounds()],
         "instructions": [asdict(step) for step in sheet.steps],
@@ -76,14 +76,10 @@ def _round(one: Round) -> dict[str, Any]:
 def _fitting(fitting: Fitting | None) -> dict[str, Any]:
     if fitting is None:
         return {"diagonal_ease": None, "heel_diagonal": None, "waste_yarn": None}
-    placement, diagonal = fitting.waste_yarn, fitting.heel_diagonal
+    placement = fitting.waste_yarn
     return {
         "diagonal_ease": round(fitting.diagonal_ease, 3),
-        "heel_diagonal": {
-            "value_mm": round(diagonal.value, 1),
-            "sd_mm": round(diagonal.sd, 1),
-            "measured": diagonal.measured,
-        },
+        "heel_diagonal": shown_estimate(fitting.heel_diagonal),
         "waste_yarn": {
             "toe_to_waste_yarn_mm": round(placement.toe_to_waste_yarn_mm, 1),
             "toe_to_waste_yarn_rounds": placement.toe_to_waste_yarn_rounds,

@@ -5,8 +5,11 @@ from __future__ import annotations
 import click
 
 from models.actions import calibrations
-from models.actions.actor import operator
+from models.actions.actor import Actor, operator
 from models.actions.groups import find_group
+from models.learning import calibration as learning
+from models.tables.engine import Database
+from models.tables.learned import Calibration
 from service.commands.opening import opened
 
 
@@ -14,14 +17,25 @@ from service.commands.opening import opened
 @click.option("--group", "name", required=True, help="Name or id of the group.")
 @click.option("--no-activate", is_flag=True, help="Keep the calibration that answers now.")
 def calibrate(name: str, *, no_activate: bool) -> None:
-    """Fit all reports of a group, and let the result answer from now on."""
-    with opened() as database, database.write.begin() as session:
-        actor = operator(find_group(session, name).id)
-        made = calibrations.create_calibration(session, actor)
-        if not no_activate:
-            calibrations.activate(session, actor, made.id)
+    """Learn from all reports of a group, and let the result answer from now on."""
+    with opened() as database:
+        with database.read() as reading:
+            actor = operator(find_group(reading, name).id)
+            fitted = calibrations.calibrated(reading, actor)
+        made = _kept(database, actor, fitted, no_activate=no_activate)
     state = "waits to be activated" if no_activate else "answers from now on"
     click.echo(
         f"Calibration {made.number} rests on {made.reports} reports of {made.reporters} "
         f"reporters and {state}."
     )
+
+
+def _kept(
+    database: Database, actor: Actor, fitted: learning.Calibration, *, no_activate: bool
+) -> Calibration:
+    """Keep a calibration in a transaction of its own: fitting must not hold the write lock."""
+    with database.write.begin() as session:
+        made = calibrations.keep_calibration(session, actor, fitted)
+        if not no_activate:
+            calibrations.activate(session, actor, made.id)
+        return made

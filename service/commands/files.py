@@ -14,8 +14,9 @@ import click
 
 from models.actions import answer_file, export_reports, import_reports
 from models.actions.actor import operator
+from models.actions.csv_chunks import RowFault
+from models.actions.file_outcome import FileRefused, Outcome
 from models.actions.groups import find_group
-from models.actions.import_reports import ImportRefused, Outcome
 from models.domain.wording import counted
 from service.commands.opening import opened
 
@@ -37,9 +38,9 @@ _KEEP_GOOD = click.option(
 @_GROUP
 @_KEEP_GOOD
 def import_(file: Path, name: str, *, keep_good: bool) -> None:
-    """Take in the reports of a CSV file: all of them or none.
+    """Take in the reports of a CSV file that the group does not have yet: all of them or none.
 
-    The same file a second time changes nothing.
+    A sheet that has grown can be taken in again: what is known already is left as it is.
     """
     with opened() as database, _refusals(), _rows("Importing", file) as progress:
         with database.write.begin() as session:
@@ -47,10 +48,9 @@ def import_(file: Path, name: str, *, keep_good: bool) -> None:
             outcome = import_reports.import_reports(
                 session, actor, file, keep_good=keep_good, progress=progress
             )
-    if outcome.known_already:
-        click.echo("This file was imported before; nothing was changed.")
-        return
-    click.echo(f"Imported {counted(outcome.taken, 'report')}.")
+    known = f"; {counted(outcome.known, 'report')} known already" if outcome.known else ""
+    click.echo(f"Imported {counted(outcome.used, 'report')}{known}.")
+    _doubt(outcome)
     _leave_in_part(outcome)
 
 
@@ -61,13 +61,17 @@ def import_(file: Path, name: str, *, keep_good: bool) -> None:
 @_KEEP_GOOD
 def suggest(file: Path, name: str, out: Path, *, keep_good: bool) -> None:
     """Answer a CSV file of questions with a CSV file of suggestions."""
+    if out.exists() and out.samefile(file):
+        raise click.BadParameter("it is the file of questions; name another", param_hint="--out")
     with opened() as database, _refusals(), _rows("Suggesting", file) as progress:
         with database.read() as session, _replacing(out) as answers:
             actor = operator(find_group(session, name).id)
             outcome = answer_file.answer_file(
                 session, actor, file, answers, keep_good=keep_good, progress=progress
             )
-    click.echo(f"Answered {counted(outcome.taken, 'question')} in {out}.")
+    click.echo(f"Answered {counted(outcome.used, 'question')} in {out}.")
+    if outcome.geometry_alone:
+        click.echo("Geometry alone answered: no calibration is active in this group.", err=True)
     _leave_in_part(outcome)
 
 
@@ -87,11 +91,17 @@ def export(name: str, out: Path) -> None:
 @contextmanager
 def _replacing(out: Path) -> Iterator[IO[str]]:
     """Write a file that takes the place of `out` only when it is complete."""
-    handle, name = tempfile.mkstemp(dir=out.parent, prefix=f".{out.name}-")
+    target = out.resolve()
+    if target.exists() and not target.is_file():
+        raise click.ClickException(f"{out} is no ordinary file, so nothing can take its place")
+    try:
+        handle, name = tempfile.mkstemp(dir=target.parent, prefix=f".{out.name}-")
+    except OSError as error:
+        raise click.ClickException(f"cannot write {out}: {error.strerror}") from error
     try:
         with os.fdopen(handle, "w", encoding="utf-8", newline="") as file:
             yield file
-        Path(name).replace(out)
+        Path(name).replace(target)
     finally:
         Path(name).unlink(missing_ok=True)
 
@@ -116,7 +126,7 @@ def _refusals() -> Iterator[None]:
     """Say which rows are wrong, and exit with 1, where a file is refused."""
     try:
         yield
-    except ImportRefused as refused:
+    except FileRefused as refused:
         _show(refused.outcome)
         raise click.ClickException(
             f"{counted(refused.outcome.left_out, 'row')} wrong; nothing was done. Mend them, or "
@@ -132,8 +142,19 @@ def _leave_in_part(outcome: Outcome) -> None:
         sys.exit(IN_PART)
 
 
+def _doubt(outcome: Outcome) -> None:
+    """Say what is unusual in rows that were used."""
+    if outcome.doubts_in_all:
+        click.echo("Used, but look again:", err=True)
+        _list(outcome.doubts, outcome.doubts_in_all)
+
+
 def _show(outcome: Outcome) -> None:
-    for fault in outcome.faults[:SHOWN_FAULTS]:
+    _list(outcome.faults, outcome.faults_in_all)
+
+
+def _list(faults: list[RowFault], in_all: int) -> None:
+    for fault in faults[:SHOWN_FAULTS]:
         click.echo(str(fault), err=True)
-    if outcome.faults_in_all > SHOWN_FAULTS:
-        click.echo(f"... and {outcome.faults_in_all - SHOWN_FAULTS} more", err=True)
+    if in_all > SHOWN_FAULTS:
+        click.echo(f"... and {in_all - SHOWN_FAULTS} more", err=True)

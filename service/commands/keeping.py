@@ -8,10 +8,12 @@ from typing import NoReturn
 
 import click
 import waitress
+from alembic.util import CommandError
 
 from migrations import runner
+from models.domain.errors import Unavailable
 from service.app import create_app
-from service.commands.opening import require_upgraded
+from service.commands.opening import answering, require_upgraded
 from service.config import Settings
 
 
@@ -24,7 +26,11 @@ def database() -> None:
 def upgrade() -> None:
     """Bring the database, which may not exist yet, up to the newest migration."""
     settings = Settings.from_environment()
-    runner.upgrade(settings.database_url)
+    try:
+        with answering():
+            runner.upgrade(settings.database_url)
+    except CommandError as error:
+        raise Unavailable(f"another version of heeldepth made this database: {error}") from error
     click.echo(f"The database is at migration {runner.head()}.")
 
 
@@ -34,16 +40,20 @@ def serve() -> None:
     settings = Settings.from_environment()
     require_upgraded(settings)
     signal.signal(signal.SIGTERM, _stop)
+    try:
+        server = waitress.create_server(
+            create_app(settings),
+            host=settings.host,
+            port=settings.port,
+            threads=settings.threads,
+            ident=None,
+        )
+    except (OSError, ValueError) as error:
+        where = f"HEELDEPTH_HOST {settings.host}, HEELDEPTH_PORT {settings.port}"
+        raise click.ClickException(f"cannot listen on {where}: {error}") from error
     where = f"http://{settings.host}:{settings.port}"
     click.echo(f"Serving on {where}; what it can do: {where}/docs")
-    waitress.serve(
-        create_app(settings),
-        host=settings.host,
-        port=settings.port,
-        threads=settings.threads,
-        ident=None,
-        _quiet=True,
-    )
+    server.run()
 
 
 def _stop(_signal: int, _frame: object) -> NoReturn:

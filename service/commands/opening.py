@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from contextlib import contextmanager
 
-from sqlalchemy.exc import OperationalError
+from sqlalchemy.exc import ArgumentError, DBAPIError
 
 from migrations.runner import current, head
 from models.domain.errors import Unavailable
@@ -25,20 +25,32 @@ def opened() -> Iterator[Database]:
     """
     settings = Settings.from_environment()
     require_upgraded(settings)
-    database = Database(settings.database_url)
-    try:
-        yield database
-    except OperationalError as error:
-        raise Unavailable(f"the database cannot do that now: {error.orig}") from error
-    finally:
-        database.close()
+    with answering():
+        database = Database(settings.database_url)
+        try:
+            yield database
+        finally:
+            database.close()
 
 
 def require_upgraded(settings: Settings) -> None:
     """Raise `Unavailable` where the database does not answer or lacks the newest migration."""
-    try:
+    with answering():
         revision = current(settings.database_url)
-    except OperationalError as error:
-        raise Unavailable(f"the database does not answer: {error.orig}") from error
     if revision != head():
         raise Unavailable("the database is not ready; run: heeldepth database upgrade")
+
+
+@contextmanager
+def answering() -> Iterator[None]:
+    """Raise `Unavailable` where the database cannot do what is asked, or its URL names none."""
+    try:
+        yield
+    except (ArgumentError, ModuleNotFoundError) as error:  # the URL may hold a password: not shown
+        raise Unavailable(
+            "HEELDEPTH_DATABASE_URL must be a SQLAlchemy URL of SQLite or PostgreSQL, such as "
+            "sqlite:////folder/heeldepth.db"
+        ) from error
+    except DBAPIError as error:
+        reason = str(error.orig).partition("\n")[0]
+        raise Unavailable(f"the database cannot do that now: {reason}") from error

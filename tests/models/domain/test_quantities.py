@@ -6,12 +6,15 @@ from hypothesis import strategies as st
 
 from models.domain import quantities
 from models.domain.errors import shown
+from models.domain.foot import MEASUREMENTS
 from models.domain.quantities import FIT_SCORE, HEEL_STITCHES, STITCHES_PER_10CM, Quantity
-from models.domain.reports import NUMBERS
+from models.domain.reports import AFTERWARDS, SOCK
 
 EVERY_QUANTITY = sorted(
     {
-        *NUMBERS,
+        *MEASUREMENTS,
+        *SOCK,
+        *AFTERWARDS,
         *(one for one in vars(quantities).values() if isinstance(one, Quantity)),
     },
     key=lambda quantity: quantity.name,

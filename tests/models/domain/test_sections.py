@@ -12,7 +12,6 @@ from models.domain.quantities import Quantity
 from models.domain.schedule import Schedule
 from models.domain.sections import (
     COUNT_NAMES,
-    SECTION_KEYS,
     SECTIONS,
     Section,
     decrease_rounds,
@@ -42,7 +41,7 @@ def slowest(monkeypatch):
 
 
 def test_a_heel_is_plain_slow_medium_fast_and_the_close():
-    assert SECTION_KEYS == ("plain", "slow", "medium", "fast", "close")
+    assert [section.key for section in SECTIONS] == ["plain", "slow", "medium", "fast"]
 
 
 @pytest.mark.parametrize(

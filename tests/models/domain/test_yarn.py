@@ -3,7 +3,7 @@
 import pytest
 
 from models.domain.quantities import YARN_WEIGHT
-from models.domain.yarn import YARN_WEIGHTS, unusual_for
+from models.domain.yarn import YARN_WEIGHTS, doubt_about_yarn
 
 # Craft Yarn Council, Standard Yarn Weight System: stockinette stitches per 4 inches.
 # Row 7 says "6 stitches and fewer"; its lower end, 1, is the fewest there can be.
@@ -79,24 +79,24 @@ def test_super_bulky_starts_at_7_because_6_belongs_to_jumbo():
 def test_a_gauge_within_the_guideline_is_never_unusual(weight):
     low, high = weight.stitches_per_10cm
     for gauge in (low, (low + high) / 2, high):
-        assert unusual_for(weight.number, gauge) is None
+        assert doubt_about_yarn(weight.number, gauge) is None
 
 
 @pytest.mark.parametrize("gauge", [28, 30, 32, 34, 36])
 def test_firm_sock_gauges_of_sock_yarn_are_usual(gauge):
     # Common practice, no source.
-    assert unusual_for(1, gauge) is None
+    assert doubt_about_yarn(1, gauge) is None
 
 
 @pytest.mark.parametrize(("number", "gauge"), [(6, 32), (7, 30), (0, 12), (1, 10), (4, 36)])
 def test_a_gauge_that_the_yarn_cannot_knit_to_is_named_with_weight_and_guideline(number, gauge):
-    sentence = unusual_for(number, gauge)
+    sentence = str(doubt_about_yarn(number, gauge))
     low, high = YARN_WEIGHTS[number].stitches_per_10cm
-    assert sentence.startswith(f"{gauge} stitches per 10 cm is far from yarn weight {number} ")
+    assert sentence.startswith(f"stitches_per_10cm is {gauge}: far from yarn weight {number} ")
     assert f"{low:.0f} to {high:.0f}" in sentence
 
 
 def test_the_trap_of_26_5_stitches_is_usual_for_both_neighbours():
     per_10cm = 26.5 * 100 / 101.6
-    assert unusual_for(1, per_10cm) is None
-    assert unusual_for(2, per_10cm) is None
+    assert doubt_about_yarn(1, per_10cm) is None
+    assert doubt_about_yarn(2, per_10cm) is None

@@ -165,7 +165,12 @@ def _values(name: str) -> Rows:
         "groups": {"name": name},
         "members": {"name": name, "role": "designer"},
         "tokens": {"digest": name, "label": "invented"},
-        "idempotency_keys": {"key": name, "request_digest": "0" * 64},
+        "idempotency_keys": {
+            "key": name,
+            "request_digest": "0" * 64,
+            "status": 201,
+            "body": "{}",
+        },
         "feet": {"foot_length_mm": 250.0, "foot_circumference_mm": 230.0},
         "yarns": {"name": name, "yarn_weight": 1},
         "designs": {"name": name},

@@ -1,0 +1,70 @@
+"""Ids of the reporters, feet, designs and sizes that a file names, looked up or made once each."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from typing import Any
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from models.actions import designs
+from models.actions.actor import Actor
+from models.actions.groups import reporters
+from models.domain.foot import MEASUREMENT_NAMES
+from models.tables.base import new_id, now
+from models.tables.bulk import insert_columns
+from models.tables.socks import Foot
+
+Measured = tuple[Any, ...]
+"""A member id and that member's measurements, in the order of the registry."""
+
+_DesignAndSize = tuple[str | None, str | None]
+
+
+class FileNames:
+    """What a file names, in one group."""
+
+    def __init__(self, session: Session, actor: Actor) -> None:
+        self._session, self._actor = session, actor
+        self._members: dict[str, str] = {}
+        self._designs: dict[_DesignAndSize, _DesignAndSize] = {}
+        columns = (getattr(Foot, name) for name in MEASUREMENT_NAMES)
+        stored = session.execute(
+            select(Foot.id, Foot.member_id, *columns).where(Foot.group_id == actor.group_id)
+        )
+        self._feet: dict[Measured, str] = {tuple(foot): foot_id for foot_id, *foot in stored}
+
+    def members(self, names: Sequence[str]) -> list[str]:
+        """Return the member ids of reporters."""
+        new = [name for name in dict.fromkeys(names) if name not in self._members]
+        if new:
+            self._members |= reporters(self._session, self._actor, new)
+        return [self._members[name] for name in names]
+
+    def designs(self, pairs: list[_DesignAndSize]) -> Iterator[list[str | None]]:
+        """Yield the design ids and the size ids of pairs of names."""
+        for pair in dict.fromkeys(pairs):
+            if pair not in self._designs:
+                self._designs[pair] = designs.named(self._session, self._actor, *pair)
+        for part in (0, 1):
+            yield [self._designs[pair][part] for pair in pairs]
+
+    def feet(self, measured: list[Measured]) -> list[str]:
+        """Return foot ids: the same measurements of the same reporter are the same foot."""
+        new = {foot: new_id() for foot in dict.fromkeys(measured) if foot not in self._feet}
+        if new:
+            members, *measurements = zip(*new, strict=True)
+            insert_columns(
+                self._session.connection(),
+                Foot.__table__,
+                {
+                    "id": list(new.values()),
+                    "group_id": [self._actor.group_id] * len(new),
+                    "member_id": members,
+                    **dict(zip(MEASUREMENT_NAMES, measurements, strict=True)),
+                    "created_at": [now()] * len(new),
+                },
+            )
+            self._feet |= new
+        return [self._feet[foot] for foot in measured]

@@ -1,0 +1,179 @@
+"""Files as programs write them, and files that are no table of reports. All rows are invented."""
+
+from __future__ import annotations
+
+import pytest
+
+from models.domain.errors import Invalid
+
+UNITS = {"cm": 10, "in": 25.4}
+
+
+def refused(sheets, content: str | bytes) -> str:
+    """Return what is said of a file that cannot be read as a whole."""
+    with pytest.raises(Invalid) as error:
+        sheets.faults(content)
+    return str(error.value)
+
+
+@pytest.mark.parametrize("content", ["", "\n", "  \n \n", "\r\n\r\n", b"\xef\xbb\xbf"])
+def test_an_empty_file_is_refused(sheets, content: str | bytes) -> None:
+    assert "it is empty; the first row must be headings" in refused(sheets, content)
+
+
+@pytest.mark.parametrize("after", ["", "\n", "\n\n  \n\n", "\n" + "," * 13 + "\n"])
+def test_headings_alone_are_refused(sheets, after: str) -> None:
+    assert "it has headings but no rows" in refused(sheets, sheets.headings + after)
+
+
+def test_a_missing_column_is_named(sheets) -> None:
+    content = sheets.of({}).replace(",fit_score", "").replace(",0\n", "\n")
+    assert refused(sheets, content) == "fit_score is missing: the file needs a column fit_score"
+
+
+@pytest.mark.parametrize(
+    ("heading", "said"),
+    [
+        ("heel_diag_mm", "heading is 'heel_diag_mm': did you mean heel_diagonal_mm?"),
+        ("note", "heading is 'note': did you mean notes?"),
+        ("Knitted On", "heading is 'Knitted On': did you mean knitted_on?"),
+        ("foot_length_ft", "heading is 'foot_length_ft': did you mean foot_length_mm?"),
+        ("colour", "heading is 'colour': columns are reporter, foot_length_mm, "),
+        ("", "heading is '': columns are reporter, foot_length_mm, "),
+        ("fit_score", "heading is 'fit_score': fit_score gives the same; keep one of them"),
+        ("foot_length_cm", "'foot_length_cm': foot_length_mm gives the same; keep one of them"),
+        ("\x1b[2J", "heading is '\\x1b[2J': columns are "),
+    ],
+)
+def test_a_column_too_many_is_named_with_the_closest_one(sheets, heading: str, said: str) -> None:
+    assert said in refused(sheets, f"{sheets.headings},{heading}\n{sheets.line},1\n")
+
+
+def test_all_wrong_headings_are_named_at_once(sheets) -> None:
+    content = sheets.of({}).replace("heel_stitches", "stiches").replace("yarn_weight", "weight")
+    assert refused(sheets, content).count("heading is") == 2
+
+
+@pytest.mark.parametrize("unit", UNITS)
+def test_lengths_may_be_in_centimetres_or_inches(sheets, unit: str) -> None:
+    names = [name for name in sheets.sound if name.endswith("_mm")]
+    row = {name: sheets.sound[name] / UNITS[unit] for name in names}
+    assert sheets.faults(sheets.of(row).replace("_mm", f"_{unit}")) == []
+
+
+@pytest.mark.parametrize(
+    ("cell", "said"),
+    [
+        ("250", f"foot_length_cm is 250: it must be a number from 60 to 400 (mm); 250 cm is {n} mm")
+        for n in [2500]
+    ]
+    + [
+        ("-4", "foot_length_cm is -4: it must be a number from 60 to 400 (mm); -4 cm is -40 mm"),
+        ("abc", "foot_length_cm is 'abc': it must be a number from 60 to 400 (mm)"),
+        ("", "foot_length_cm is missing: it must be a number from 60 to 400 (mm)"),
+    ],
+)
+def test_faults_name_the_column_and_the_unit_of_the_file(sheets, cell: str, said: str) -> None:
+    content = sheets.of({"foot_length_mm": cell}).replace("foot_length_mm", "foot_length_cm")
+    assert sheets.faults(content) == [f"row 2: {said}"]
+
+
+@pytest.mark.parametrize("end", ["\n", "\r\n", "\r"])
+@pytest.mark.parametrize("mark", [b"", b"\xef\xbb\xbf"])
+@pytest.mark.parametrize("separator", [",", ";", "\t"])
+def test_marks_line_ends_and_separators_are_taken_as_they_come(
+    sheets, end: str, mark: bytes, separator: str
+) -> None:
+    content = sheets.of({}, {"fit_score": 9}, delimiter=separator, lineterminator=end)
+    (said,) = sheets.faults(mark + content.encode())
+    assert said.startswith("row 3: fit_score is 9:")
+
+
+@pytest.mark.parametrize("separator", [",", ";", "\t"])
+def test_decimal_commas_are_decimal_points(sheets, separator: str) -> None:
+    rows = ({"foot_length_mm": "24,5"}, {"foot_length_mm": "24,6"})
+    content = sheets.of(*rows, delimiter=separator)
+    said = sheets.faults(content)
+    assert [line.partition("; looks like ")[2] for line in said] == [
+        f"centimetres given as millimetres: {value} would be {mm} mm"
+        for value, mm in (("24.5", 245), ("24.6", 246))
+    ]
+
+
+def test_headings_may_have_capitals_spaces_and_quotation_marks(sheets) -> None:
+    headings = ", ".join(f'"{name.title()}"' for name in sheets.sound).replace(', "', ',"')
+    assert sheets.faults(f"{headings}\n{sheets.line}\n") == []
+
+
+def test_rows_are_numbered_as_a_spreadsheet_shows_them(sheets) -> None:
+    head, good, bad = sheets.of({}, {"fit_score": 9}).splitlines()
+    content = "\n".join([head, "", good, "   ", "," * 13, bad, "", bad, "", ""])
+    assert [line[:6] for line in sheets.faults(content)] == ["row 6:", "row 8:"]
+
+
+def test_notes_of_several_lines_do_not_move_row_numbers(sheets) -> None:
+    rows = ({"notes": 'two\nlines, "quoted"'}, {"fit_score": 9, "notes": "a\n\nb"})
+    for content in (sheets.of(*rows), sheets.of(*rows).replace("\n", "\r\n")):
+        (said,) = sheets.faults(content)
+        assert said.startswith("row 3: fit_score is 9:")
+
+
+def test_row_numbers_go_on_over_pieces_of_a_long_file(sheets) -> None:
+    lines = [sheets.line] * 20_001
+    content = "\n".join([sheets.headings, *lines, sheets.line[:-1] + "9"])
+    assert [line[:10] for line in sheets.faults(content)] == ["row 20003:"]
+
+
+@pytest.mark.parametrize("where", [2, 3, 5])
+def test_a_row_with_too_many_cells_is_named(sheets, where: int) -> None:
+    lines = [sheets.headings, *[sheets.line] * 5]
+    lines[where - 1] += ",7"
+    said = refused(sheets, "\n".join(lines))
+    assert f"row {where} has 15 cells and there are 14 headings" in said
+
+
+def test_a_comma_too_many_after_blank_lines_and_long_notes_is_found_in_its_row(sheets) -> None:
+    head, noted, good = sheets.of({"notes": "a\nb\nc"}, {}).replace("\nb\nc", "¶b¶c").splitlines()
+    content = "\n".join([head, "", noted, good, good + ",7"]).replace("¶", "\n")
+    assert "row 5 has 16 cells and there are 15 headings" in refused(sheets, content)
+
+
+def test_a_row_with_too_few_cells_lacks_its_last_values(sheets) -> None:
+    said = sheets.faults("\n".join([sheets.headings, sheets.line, sheets.line[:-2]]))
+    assert said == ["row 3: fit_score is missing: it must be a whole number from -2 to 2"]
+
+
+def test_separators_behind_the_last_cell_of_every_row_do_no_harm(sheets) -> None:
+    assert sheets.faults(f"{sheets.headings}\n{sheets.line},\n{sheets.line},\n") == []
+
+
+def test_a_quotation_mark_without_its_partner_is_named(sheets) -> None:
+    content = f'{sheets.headings},notes\n{sheets.line},"no end\n{sheets.line},\n'
+    assert "a quotation mark begins a cell and no other ends it" in refused(sheets, content)
+    assert "no other ends it" in refused(sheets, content + "x" * 200_000)
+
+
+@pytest.mark.parametrize("encoding", ["utf-16", "utf-16-le", "utf-16-be", "cp1252"])
+def test_a_file_that_is_not_utf_8_is_refused(sheets, encoding: str) -> None:
+    content = sheets.of({"reporter": "Zoë"}).encode(encoding)
+    assert "it is not UTF-8; save it as CSV in UTF-8" in refused(sheets, content)
+
+
+def test_a_wrong_byte_far_down_is_found_too(sheets) -> None:
+    content = sheets.of(*[{}] * 25_000).encode() + sheets.line.encode() + b"\xff\n"
+    assert "it is not UTF-8" in refused(sheets, content)
+
+
+@pytest.mark.parametrize(
+    "content", [b"\x00" * 100, b"PK\x03\x04" + bytes(range(256)), b"%PDF-1.4\n1 0 obj\n", b"{}\n"]
+)
+def test_files_of_other_kinds_are_refused_in_words(sheets, content: bytes) -> None:
+    said = refused(sheets, content)
+    assert "not UTF-8" in said or "heading is" in said
+    assert said.isprintable()
+
+
+def test_a_heading_line_without_end_is_refused_in_few_words(sheets) -> None:
+    said = refused(sheets, "x" * 1_000_000)
+    assert "heading is 'xxx" in said
+    assert len(said) < 2000

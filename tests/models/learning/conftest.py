@@ -1,0 +1,148 @@
+"""Simulated worlds: socks nobody knitted, on feet drawn from the survey's published figures."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from typing import Any
+
+import numpy as np
+import pytest
+from numpy.typing import NDArray
+
+from models.domain.anthropometry import pooled
+from models.domain.foot import MEASUREMENT_NAMES
+from models.domain.gauge import Gauge
+from models.domain.geometry import across_mm, ideal_depth_mm
+from models.domain.policy import Policy
+from models.learning.evidence import COLUMNS, Evidence
+from models.learning.suggest import Question
+from models.learning.terms import PRIOR_SDS, TERM_NAMES, design
+
+Column = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class Truth:
+    """What really makes a heel fit in a simulated world, by term; noise is of the latent score."""
+
+    coefficients: Mapping[str, float]
+    noise_sd: float = 0.59
+    reporter_sd: float = 0.0
+    share_without_diagonal: float = 0.0
+
+    @property
+    def vector(self) -> Column:
+        return np.array([self.coefficients.get(name, 0.0) for name in TERM_NAMES])
+
+    @classmethod
+    def drawn(cls, draw: np.random.Generator, **other: Any) -> Truth:
+        """Return a world as the prior expects it."""
+        values = draw.normal(0, PRIOR_SDS)
+        values[0] += 0.8
+        return cls(dict(zip(TERM_NAMES, values, strict=True)), **other)
+
+
+class Worlds:
+    """Makes evidence and questions from a truth."""
+
+    truth = Truth
+
+    @staticmethod
+    def feet(draw: np.random.Generator, number: int) -> dict[str, Column]:
+        """Return feet of the survey's joint distribution, women and men together, in mm."""
+        means, covariances = pooled()
+        matrix = [[covariances[a][b] for b in MEASUREMENT_NAMES] for a in MEASUREMENT_NAMES]
+        centre = [means[name] for name in MEASUREMENT_NAMES]
+        drawn = draw.multivariate_normal(centre, matrix, number)
+        return dict(zip(MEASUREMENT_NAMES, drawn.T, strict=True))
+
+    def socks(self, draw: np.random.Generator, number: int, spread: int = 2) -> dict[str, Column]:
+        """Return socks for such feet, `spread` slow-decrease rounds around the geometry's."""
+        feet = self.feet(draw, number)
+        gauge = draw.choice([26.0, 28, 30, 32, 34], number)
+        wanted = feet["foot_circumference_mm"] * draw.normal(0.9, 0.04, number) * gauge / 100
+        heel = wanted // 4 * 4
+        total = (heel - 16) // 4
+        rounds_for_a_cm = gauge * 0.135
+        usual = 3 + total + np.minimum(4, total)
+        ideal = ideal_depth_mm(feet["heel_diagonal_mm"], across_mm(heel, 16, gauge))
+        nearest = np.rint((ideal / 10 * rounds_for_a_cm - usual) / 3)
+        slow = np.clip(nearest + draw.integers(-spread, spread + 1, number), 0, total)
+        medium = np.minimum(4, total - slow)
+        return {
+            **feet,
+            "yarn_weight": draw.choice([0.0, 1, 1, 1, 2], number),
+            "stitches_per_10cm": gauge,
+            "rounds_per_10cm": gauge * 1.35,
+            "heel_stitches": heel,
+            "decreases_per_round": np.full(number, 4.0),
+            "plain_rounds": draw.integers(2, 6, number) * 1.0,
+            "slow_decrease_rounds": slow * 1.0,
+            "medium_decrease_rounds": medium * 1.0,
+            "fast_decrease_rounds": (total - slow - medium) * 1.0,
+        }
+
+    def evidence(
+        self, draw: np.random.Generator, truth: Truth, number: int, spread: int = 2
+    ) -> Evidence:
+        """Return reports of that many socks by reporters of about 12 socks each."""
+        columns = self.socks(draw, number, spread)
+        matrix, _ = design(columns)
+        who = draw.integers(0, max(number // 12, 1), number)
+        offsets = draw.normal(0, truth.reporter_sd, number)[who]
+        latent = matrix @ truth.vector + offsets + draw.normal(0, truth.noise_sd, number)
+        unknown = draw.random(number) < truth.share_without_diagonal
+        columns["heel_diagonal_mm"] = np.where(unknown, np.nan, columns["heel_diagonal_mm"])
+        columns["fit_score"] = np.clip(np.rint(latent), -2, 2)
+        return Evidence.of({name: columns[name] for name in COLUMNS}, who.astype(np.int64))
+
+    def questions(self, draw: np.random.Generator, number: int) -> list[Question]:
+        """Return questions of people like those who report."""
+        columns = self.socks(draw, number)
+        return [
+            Question(
+                {name: float(columns[name][n]) for name in MEASUREMENT_NAMES},
+                int(columns["yarn_weight"][n]),
+                Gauge(float(columns["stitches_per_10cm"][n]), float(columns["rounds_per_10cm"][n])),
+                Policy(int(columns["heel_stitches"][n]), 16, 4),
+            )
+            for n in range(number)
+        ]
+
+    @staticmethod
+    def without_diagonal(question: Question) -> Question:
+        """Return a question whose heel diagonal and ankle were not measured."""
+        taken = {name: question.foot[name] for name in MEASUREMENT_NAMES[:2]}
+        return replace(question, foot=taken)
+
+    @staticmethod
+    def columns_of(question: Question, slow: int) -> dict[str, Column]:
+        """Return a question with that many slow-decrease rounds as evidence of one row."""
+        schedule = question.policy.schedule(slow)
+        values = {
+            **dict.fromkeys(MEASUREMENT_NAMES, np.nan),
+            **question.foot,
+            **schedule.counts,
+            "yarn_weight": question.yarn_weight,
+            "stitches_per_10cm": question.gauge.stitches_per_10cm,
+            "rounds_per_10cm": question.gauge.rounds_per_10cm,
+            "heel_stitches": schedule.heel_stitches,
+            "decreases_per_round": schedule.decreases_per_round,
+        }
+        return {name: np.array([float(value)]) for name, value in values.items()}
+
+    def latent(self, truth: Truth, question: Question, slow: int) -> float:
+        """Return the expected latent score of a sock in a world."""
+        matrix, _ = design(self.columns_of(question, slow))
+        return float((matrix @ truth.vector)[0])
+
+
+@pytest.fixture(scope="session", name="worlds_")
+def _worlds() -> Worlds:
+    return Worlds()
+
+
+@pytest.fixture
+def worlds(worlds_: Worlds) -> Worlds:
+    return worlds_

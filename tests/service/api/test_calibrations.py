@@ -1,0 +1,94 @@
+"""Calibrating, and choosing which calibration answers."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+
+from models.learning.calibration import FEWEST_REPORTERS_SHOWN
+
+
+def report_as(world: Any, names: int) -> None:
+    """Let the steward of `mine` report one sock for each of some invented reporters."""
+    for number in range(names):
+        sock = {"slow_decrease_rounds": number % 5, "fit_score": number % 5 - 2}
+        foot = world.foot(foot_length_mm=236 + 3 * number, heel_diagonal_mm=300 + 3 * number)
+        body = world.report(reporter=f"Invented {number}", foot=foot, **sock)
+        world.mine.steward.make("/reports", body)
+
+
+def test_a_calibration_without_reports_is_the_geometry_alone(world: Any) -> None:
+    made = world.mine.steward.make("/calibrations")
+    assert (made["number"], made["reports"], made["reporters"]) == (1, 0, 0)
+    assert (made["active"], made["withheld"]) == (False, None)
+
+
+def test_a_calibration_tells_what_it_rests_on(world: Any) -> None:
+    report_as(world, FEWEST_REPORTERS_SHOWN)
+    answer = world.mine.steward.post("/calibrations")
+    assert answer.status_code == 201
+    assert (answer.json["reports"], answer.json["reporters"]) == (10, 10)
+    assert answer.json["noise_variance"] > 0
+    assert all(one["standard_error"] > 0 for one in answer.json["coefficients"])
+    assert world.mine.steward.get(answer.headers["Location"]).json == answer.json
+
+
+def test_coefficients_are_withheld_below_ten_reporters(world: Any) -> None:
+    report_as(world, FEWEST_REPORTERS_SHOWN - 1)
+    report_as(world, FEWEST_REPORTERS_SHOWN - 1)
+    path = world.mine.steward.post("/calibrations").headers["Location"]
+    for who in (world.mine.steward, world.mine.knitter):
+        read = who.get(path).json
+        assert (read["reports"], read["reporters"]) == (18, 9)
+        shown = [read[name] for name in ("coefficients", "noise_variance", "fingerprint")]
+        assert shown == [None, None, None]
+        assert read["withheld"] == "too few people yet"
+
+
+def test_the_same_reports_give_the_same_fingerprint_and_coefficients(world: Any) -> None:
+    report_as(world, FEWEST_REPORTERS_SHOWN)
+    one, two = (world.mine.steward.make("/calibrations") for _ in range(2))
+    assert (one["number"], two["number"]) == (1, 2)
+    for same in ("fingerprint", "coefficients", "noise_variance"):
+        assert one[same] == two[same]
+    world.mine.knitter.make("/reports", world.report())
+    assert world.mine.steward.make("/calibrations")["fingerprint"] != one["fingerprint"]
+
+
+def test_reports_of_another_group_do_not_count(world: Any) -> None:
+    world.theirs.steward.make("/reports", world.report())
+    assert world.mine.steward.make("/calibrations")["reports"] == 0
+
+
+def test_the_calibration_activated_last_is_the_active_one(world: Any) -> None:
+    steward = world.mine.steward
+    first, second = (steward.make("/calibrations")["id"] for _ in range(2))
+    for chosen in (first, second, first, first):
+        answer = steward.post(f"/calibrations/{chosen}/activation")
+        assert (answer.status_code, answer.json["active"]) == (200, True)
+        active = [one["id"] for one in steward.items("/calibrations") if one["active"]]
+        assert active == [chosen]
+    assert steward.get(f"/calibrations/{second}").json["active"] is False
+
+
+def test_calibrating_and_activating_need_no_body_at_all(world: Any) -> None:
+    steward = world.mine.steward
+    made = steward.ask("POST", "/calibrations")
+    assert made.status_code == 201
+    assert steward.ask("POST", f"{made.headers['Location']}/activation").status_code == 200
+
+
+def test_a_knitter_may_neither_calibrate_nor_activate(world: Any, is_problem: Any) -> None:
+    made = world.mine.steward.make("/calibrations")["id"]
+    assert "knitter" in is_problem(world.mine.knitter.post("/calibrations"), 403)["detail"]
+    is_problem(world.mine.knitter.post(f"/calibrations/{made}/activation"), 403)
+    listed = world.mine.knitter.items("/calibrations")
+    assert [(one["id"], one["active"]) for one in listed] == [(made, False)]
+
+
+@pytest.mark.parametrize("role", ["designer", "steward"])
+def test_designers_and_stewards_calibrate_and_activate(world: Any, role: str) -> None:
+    who = world.member(world.mine.steward.group_id, "Wisteria", role)
+    made = who.make("/calibrations")["id"]
+    assert who.post(f"/calibrations/{made}/activation").json["active"] is True

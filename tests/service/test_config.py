@@ -1,0 +1,69 @@
+"""Settings from the environment."""
+
+from __future__ import annotations
+
+import os
+from pathlib import Path
+
+import pytest
+
+from models.domain.errors import Invalid
+from service.config import Settings, data_folder
+
+URL = "sqlite:////nowhere/heeldepth.db"
+
+
+def test_every_setting_is_a_variable_of_its_name() -> None:
+    given = {
+        "HEELDEPTH_DATABASE_URL": URL,
+        "HEELDEPTH_GROUP_CREATION": "closed",
+        "HEELDEPTH_MOST_BODY_BYTES": "2000",
+        "HEELDEPTH_HOST": "::1",
+        "HEELDEPTH_PORT": "8099",
+        "HEELDEPTH_THREADS": "2",
+    }
+    assert Settings.from_environment(given) == Settings(URL, "closed", 2000, "::1", 8099, 2)
+
+
+def test_what_is_not_named_has_a_default_that_listens_here_only() -> None:
+    settings = Settings.from_environment({"HEELDEPTH_DATABASE_URL": URL, "PATH": "/bin"})
+    assert settings == Settings(URL, "open", 1_000_000, "127.0.0.1", 8080, 8)
+
+
+@pytest.mark.skipif(os.name != "posix", reason="the folder is named by an XDG variable there")
+def test_without_a_url_the_database_is_a_file_in_the_users_data_folder(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("XDG_DATA_HOME", str(tmp_path))
+    settings = Settings.from_environment({})
+    assert data_folder().is_dir()
+    assert settings.database_url == f"sqlite:///{data_folder() / 'heeldepth.db'}"
+    assert not (data_folder() / "heeldepth.db").exists()
+
+
+def test_variables_of_the_tests_are_no_settings() -> None:
+    given = {"HEELDEPTH_TEST_POSTGRESQL_URL": "x", "HEELDEPTH_DATABASE_URL": URL}
+    assert Settings.from_environment(given).database_url == URL
+
+
+@pytest.mark.parametrize(
+    ("name", "value", "wanted"),
+    [
+        ("HEELDEPTH_PROT", "80", "settings are"),
+        ("HEELDEPTH_PORT", "http", "a whole number"),
+        ("HEELDEPTH_THREADS", "2.5", "a whole number"),
+        ("HEELDEPTH_MOST_BODY_BYTES", "9", "from 1000 to"),
+        ("HEELDEPTH_GROUP_CREATION", "perhaps", "open or closed"),
+    ],
+)
+def test_a_setting_that_cannot_be_is_named_at_the_start(name: str, value: str, wanted: str) -> None:
+    with pytest.raises(Invalid, match=name) as caught:
+        Settings.from_environment({"HEELDEPTH_DATABASE_URL": URL, name: value})
+    assert wanted in str(caught.value)
+
+
+def test_all_settings_that_cannot_be_are_named_at_once() -> None:
+    given = {"HEELDEPTH_PORT": "http", "HEELDEPTH_GROUP_CREATION": "x", "HEELDEPTH_NO": "1"}
+    with pytest.raises(Invalid) as caught:
+        Settings.from_environment(given)
+    assert {fault.field for fault in caught.value.faults} == set(given)

@@ -1,0 +1,140 @@
+"""The OpenAPI document."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from typing import Any
+
+import pytest
+from openapi_spec_validator import OpenAPIV31SpecValidator
+
+from models.domain.foot import MEASUREMENTS
+from models.domain.reports import SOCK
+
+# What DESIGN promises over HTTP and exists by now.
+PROMISED = {
+    ("get", "/v1/yarn-weights"),
+    ("post", "/v1/schedules"),
+    ("post", "/v1/groups"),
+    ("get", "/v1/groups"),
+    ("get", "/v1/groups/{group_id}"),
+    ("get", "/v1/groups/{group_id}/feet"),
+    ("post", "/v1/groups/{group_id}/feet"),
+    ("get", "/v1/groups/{group_id}/feet/{foot_id}"),
+    ("get", "/v1/groups/{group_id}/reports"),
+    ("post", "/v1/groups/{group_id}/reports"),
+    ("get", "/v1/groups/{group_id}/reports/{report_id}"),
+    ("patch", "/v1/groups/{group_id}/reports/{report_id}"),
+    ("delete", "/v1/groups/{group_id}/reports/{report_id}"),
+    ("get", "/v1/groups/{group_id}/calibrations"),
+    ("post", "/v1/groups/{group_id}/calibrations"),
+    ("get", "/v1/groups/{group_id}/calibrations/{calibration_id}"),
+    ("post", "/v1/groups/{group_id}/calibrations/{calibration_id}/activation"),
+    ("post", "/v1/groups/{group_id}/suggestions"),
+    ("get", "/v1/groups/{group_id}/suggestions/{suggestion_id}"),
+    ("get", "/healthz"),
+    ("get", "/readyz"),
+}
+OPEN = {("get", p) for p in ("/v1/yarn-weights", "/healthz", "/readyz")} | {
+    ("post", "/v1/schedules")
+}
+
+
+@pytest.fixture(scope="module")
+def document(lasting: Any) -> dict[str, Any]:
+    answer = lasting.client.get("/openapi.json")
+    assert answer.status_code == 200
+    return dict(answer.json)
+
+
+def operations(document: dict[str, Any]) -> Iterator[tuple[tuple[str, str], dict[str, Any]]]:
+    for path, item in document["paths"].items():
+        for method, told in item.items():
+            if method != "parameters":
+                yield (method, path), told
+
+
+def test_the_document_is_valid_openapi_3_1(document: dict[str, Any]) -> None:
+    assert re.fullmatch(r"3\.1\.\d+", document["openapi"])
+    assert [error.message for error in OpenAPIV31SpecValidator(document).iter_errors()] == []
+
+
+def test_everything_promised_is_there(document: dict[str, Any]) -> None:
+    assert {key for key, _ in operations(document)} >= PROMISED
+
+
+def test_the_document_holds_every_rule_of_the_application(
+    lasting: Any, document: dict[str, Any]
+) -> None:
+    undocumented = {"/openapi.json", "/docs", "/"}
+    for rule in lasting.app.url_map.iter_rules():
+        path = re.sub(r"<(?:\w+:)?(\w+)>", r"{\1}", rule.rule)
+        if path not in undocumented:
+            for method in (rule.methods or set()) - {"HEAD", "OPTIONS"}:
+                assert method.lower() in document["paths"][path]
+
+
+def test_every_operation_says_who_may_ask(document: dict[str, Any]) -> None:
+    assert document["components"]["securitySchemes"]["token"]["scheme"] == "bearer"
+    assert document["security"] == [{"token": []}]
+    shown = {key for key, told in operations(document) if told.get("security") == []}
+    assert shown == OPEN
+    founding = document["paths"]["/v1/groups"]["post"]["security"]
+    assert founding == [{}, {"token": []}]
+
+
+def test_every_error_of_every_operation_is_documented_as_a_problem(
+    document: dict[str, Any],
+) -> None:
+    for key, told in operations(document):
+        assert "default" in told["responses"], key
+        for code, response in told["responses"].items():
+            if code == "default" or int(code) in {*range(400, 503), *range(504, 600)}:
+                found = _resolved(document, response)["content"]
+                schema = found["application/problem+json"]["schema"]
+                assert schema["$ref"].endswith("/Problem"), (key, code)
+
+
+def _resolved(document: dict[str, Any], part: dict[str, Any]) -> dict[str, Any]:
+    found: Any = part
+    if "$ref" in part:
+        found = document
+        for step in part["$ref"].removeprefix("#/").split("/"):
+            found = found[step]
+    return dict(found)
+
+
+def test_every_body_refuses_fields_that_it_does_not_document(document: dict[str, Any]) -> None:
+    taken = [told["requestBody"] for _, told in operations(document) if "requestBody" in told]
+    names = {
+        body["content"]["application/json"]["schema"]["$ref"].rsplit("/", 1)[-1] for body in taken
+    }
+    assert len(names) >= 7
+    for name in (*names, "Foot"):
+        assert document["components"]["schemas"][name]["additionalProperties"] is False, name
+
+
+def test_every_quantity_is_documented_with_its_limits_and_meaning(
+    document: dict[str, Any],
+) -> None:
+    schemas = document["components"]["schemas"]
+    for quantities, name in ((MEASUREMENTS, "Foot"), (SOCK, "NewReport")):
+        for quantity in quantities:
+            shown = schemas[name]["properties"][quantity.name]
+            assert (shown["minimum"], shown["maximum"]) == (quantity.low, quantity.high)
+            assert shown["description"] == quantity.text
+            assert (quantity.name in schemas[name]["required"]) is quantity.required
+
+
+def test_every_post_that_stores_documents_its_idempotency_key(document: dict[str, Any]) -> None:
+    for (method, path), told in operations(document):
+        if method == "post" and path != "/v1/schedules":
+            names = [_resolved(document, one)["name"] for one in told["parameters"]]
+            assert "Idempotency-Key" in names, path
+
+
+def test_the_document_names_no_other_host(lasting: Any) -> None:
+    text = lasting.client.get("/openapi.json").text
+    assert "http://" not in text
+    assert "https://" not in text

@@ -1,0 +1,136 @@
+"""Every error as application/problem+json, and nothing of what broke inside."""
+
+from __future__ import annotations
+
+import logging
+from collections.abc import Callable
+from typing import Any
+
+import pytest
+from sqlalchemy import text
+from sqlalchemy.exc import IntegrityError, OperationalError
+from sqlalchemy.exc import TimeoutError as PoolTimeout
+from sqlalchemy.orm.exc import StaleDataError
+
+from models.actions import feet, reports
+from models.domain.errors import Conflict, Unavailable
+
+SECRET = "invented secret words"  # noqa: S105 -- a note that must not be logged
+
+
+@pytest.mark.parametrize("path", ["/", "/v1", "/v1/nothing", "/v1/groups/", "/v1/groups/x/feet"])
+def test_an_unknown_path_is_404(lasting: Any, is_problem: Any, path: str) -> None:
+    is_problem(lasting.mine.steward.ask("GET", f"/v1/..{path}" if path == "/" else path), 404)
+
+
+@pytest.mark.parametrize(
+    ("method", "path", "allowed"),
+    [
+        ("POST", "/v1/yarn-weights", {"GET", "HEAD", "OPTIONS"}),
+        ("GET", "/v1/schedules", {"POST", "OPTIONS"}),
+        ("DELETE", "/healthz", {"GET", "HEAD", "OPTIONS"}),
+        ("PUT", f"/v1/groups/{'0' * 32}/reports", {"GET", "HEAD", "POST", "OPTIONS"}),
+        ("TRACE", "/docs", {"GET", "HEAD", "OPTIONS"}),
+    ],
+)
+def test_a_method_that_a_path_does_not_have_is_405_with_those_it_has(
+    lasting: Any, is_problem: Any, method: str, path: str, allowed: set[str]
+) -> None:
+    answer = lasting.client.open(path, method=method)
+    is_problem(answer, 405)
+    assert set(answer.headers["Allow"].split(", ")) == allowed
+
+
+def test_a_pointer_escapes_what_rfc_6901_escapes(lasting: Any, faults: Any) -> None:
+    found = faults(lasting.client.post("/v1/schedules", json=lasting.schedule(**{"a/b~c": 1})))
+    assert list(found) == ["/a~1b~0c"]
+
+
+def test_long_values_are_cut_in_answers(lasting: Any) -> None:
+    body = lasting.schedule(close="x" * 100_000)
+    answer = lasting.client.post("/v1/schedules", json=body)
+    assert answer.status_code == 422
+    assert len(answer.data) < 1000
+
+
+def failing(error: Exception) -> Callable[..., Any]:
+    def fail(*_: Any, **__: Any) -> Any:
+        raise error
+
+    return fail
+
+
+def test_what_breaks_inside_is_a_500_without_details(
+    world: Any, is_problem: Any, monkeypatch: pytest.MonkeyPatch, caplog: Any
+) -> None:
+    monkeypatch.setattr(feet, "list_feet", failing(RuntimeError("inner words")))
+    answer = world.mine.steward.get("/feet")
+    problem = is_problem(answer, 500)
+    assert problem["detail"] == "Something broke here"
+    assert "inner words" not in answer.text
+    assert "inner words" in caplog.text, "those who keep the service running must see it"
+
+
+def test_what_breaks_after_writing_leaves_nothing_written(
+    world: Any, is_problem: Any, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(reports, "read_report", failing(RuntimeError("inner words")))
+    is_problem(world.mine.steward.post("/reports", world.report(), Idempotency_Key="k"), 500)
+    monkeypatch.undo()
+    assert world.mine.steward.items("/reports") == []
+    assert world.mine.steward.items("/feet") == []
+    again = world.mine.steward.post("/reports", world.report(), Idempotency_Key="k")
+    assert again.status_code == 201
+
+
+def test_a_500_logs_neither_token_nor_notes_nor_names(
+    world: Any, is_problem: Any, monkeypatch: pytest.MonkeyPatch, caplog: Any
+) -> None:
+    caplog.set_level(logging.DEBUG)
+    monkeypatch.setattr(reports, "read_report", failing(RuntimeError("inner words")))
+    body = world.report(notes=SECRET, reporter="Wisteria")
+    is_problem(world.mine.steward.post("/reports", body), 500)
+    for private in (world.mine.steward.token, SECRET, "Wisteria", "Ottoline"):
+        assert private not in caplog.text
+
+
+def test_a_statement_that_the_database_refuses_is_logged_without_its_values(
+    world: Any, monkeypatch: pytest.MonkeyPatch, caplog: Any
+) -> None:
+    def refused(session: Any, *_: Any, **__: Any) -> None:
+        session.execute(text("SELECT :note FROM nowhere"), {"note": SECRET})
+
+    monkeypatch.setattr(reports, "list_reports", refused)
+    answer = world.mine.steward.get("/reports")
+    assert answer.status_code in (500, 503)
+    assert SECRET not in answer.text
+    assert SECRET not in caplog.text
+
+
+@pytest.mark.parametrize(
+    ("error", "status"),
+    [
+        (StaleDataError(), 412),
+        (IntegrityError("SELECT secret", {}, ValueError(SECRET)), 409),
+        (OperationalError("SELECT secret", {}, ValueError(SECRET)), 503),
+        (PoolTimeout("QueuePool limit"), 503),
+        (Conflict("it is so already"), 409),
+        (Unavailable("later"), 503),
+    ],
+    ids=lambda value: type(value).__name__,
+)
+def test_errors_of_the_database_have_statuses_of_their_own_and_hide_its_words(
+    lasting: Any,
+    is_problem: Any,
+    monkeypatch: pytest.MonkeyPatch,
+    caplog: Any,
+    error: Exception,
+    status: int,
+) -> None:
+    monkeypatch.setattr(feet, "list_feet", failing(error))
+    answer = lasting.mine.steward.get("/feet")
+    is_problem(answer, status)
+    assert "SELECT" not in answer.text + caplog.text
+    assert SECRET not in answer.text + caplog.text
+    if isinstance(error, OperationalError):
+        assert int(answer.headers["Retry-After"]) > 0

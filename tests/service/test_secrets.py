@@ -1,0 +1,52 @@
+"""Tokens: shown once, kept as digests."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from models.actions.tokens import PREFIX, digest
+from models.tables.base import Base
+from models.tables.people import Token
+
+
+def dump(world: Any) -> str:
+    """Return every cell of every table as text."""
+    with world.database.read() as session:
+        return "\n".join(
+            repr(tuple(row))
+            for table in Base.metadata.sorted_tables
+            for row in session.execute(table.select())
+        )
+
+
+def test_the_database_holds_no_token_only_its_digest(world: Any) -> None:
+    for who in (world.mine.steward, world.mine.knitter):
+        who.post("/reports", world.report(notes="invented"), Idempotency_Key="one")
+        who.post("/suggestions", world.question(), Idempotency_Key="two")
+    body = {"name": "Invented second group", "steward": "Ottoline"}
+    world.mine.steward.post("/v1/groups", body, Idempotency_Key="three")
+    everything = dump(world)
+    assert "invented" in everything, "the dump must hold what was stored"
+    for who in (world.mine.steward, world.mine.knitter, world.theirs.steward):
+        assert who.token.startswith(PREFIX)
+        assert who.token.removeprefix(PREFIX) not in everything
+        assert digest(who.token) in everything
+
+
+def test_a_token_is_shown_to_its_owner_and_never_again(world: Any) -> None:
+    who = world.mine.steward
+    seen = [who.get(path).text for path in ("", "/feet", "/reports", "/v1/groups")]
+    assert not any(PREFIX in text for text in seen)
+
+
+def test_tokens_have_256_bits_and_no_two_are_alike(world: Any) -> None:
+    people = (*vars(world.mine).values(), *vars(world.theirs).values())
+    assert len({who.token for who in people}) == 4
+    assert all(len(who.token.removeprefix(PREFIX)) == 43 for who in people)
+
+
+def test_a_label_of_a_token_fits_its_column(client: Any, world: Any) -> None:
+    body = {"name": "n" * 80, "steward": "s" * 80}
+    assert client.post("/v1/groups", json=body).status_code == 201
+    with world.database.read() as session:
+        assert max(len(token.label) for token in session.query(Token)) == 80
