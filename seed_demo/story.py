@@ -7,6 +7,7 @@ off goes on where it stopped.
 from __future__ import annotations
 
 import hashlib
+import sys
 import textwrap
 from collections.abc import Iterator
 from dataclasses import replace
@@ -36,9 +37,15 @@ def tell(settings: Settings) -> None:
         suggestion = _ask(client, group)
         _print_worksheet(client, suggestion["schedule"])
     where = f"http://{settings.host}:{settings.port}"
-    click.echo(f"\nServe it:   heeldepth serve   (then {where}/docs)")
+    click.echo(f"\nServe it:   {_command()} serve   (then {where}/docs)")
     click.echo(f"The token:  {token_file}")
     click.echo(f"The group:  {where}{group}")
+
+
+def _command() -> str:
+    """Return how this program was called, so that it can be called again."""
+    called = Path(sys.argv[0])
+    return str(called) if called.name == "heeldepth" else "heeldepth"
 
 
 def _token_file(settings: Settings) -> Path:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import http
 from typing import Any
 
+from apispec import BasePlugin
 from flask import Flask, Response
 from flask_smorest import Api
 from werkzeug.exceptions import HTTPException
@@ -42,6 +43,25 @@ class HexId(BaseConverter):
     regex = "[0-9a-f]{32}"
 
 
+class Refusals(BasePlugin):
+    """Document what every operation of a group may refuse, beside what the view itself says."""
+
+    OF_EVERYBODY = ("BAD_REQUEST", "UNSUPPORTED_MEDIA_TYPE", "SERVICE_UNAVAILABLE")
+    OF_A_GROUP = ("UNAUTHORIZED", "FORBIDDEN", "NOT_FOUND", "CONFLICT")
+
+    def operation_helper(
+        self,
+        path: str | None = None,
+        operations: dict[str, Any] | None = None,
+        **_options: Any,
+    ) -> None:
+        """Add the responses to an operation, as apispec asks its plugins to."""
+        in_group = "{group_id}" in (path or "")
+        for operation in (operations or {}).values():
+            for name in (*self.OF_EVERYBODY, *(self.OF_A_GROUP if in_group else ())):
+                operation["responses"].setdefault(str(http.HTTPStatus[name].value), name)
+
+
 class ProblemApi(Api):
     """flask-smorest's Api, whose errors are problems in answers and in the document."""
 
@@ -77,7 +97,7 @@ def register(app: Flask) -> None:
             "security": [{"token": []}],
         },
     )
-    api = ProblemApi(app)
+    api = ProblemApi(app, spec_kwargs={"extra_plugins": [Refusals()]})
     api.register_converter(HexId, lambda _c: {"type": "string", "pattern": f"^{HexId.regex}$"})
     api.ma_plugin.converter.add_attribute_function(describe)
     api.spec.components.security_scheme("token", {"type": "http", "scheme": "bearer"})

@@ -13,11 +13,19 @@ import re
 from traceback import format_tb
 from typing import Any
 
-from flask import Flask, Response, current_app
+from flask import Flask, Response, current_app, request
+from flask_smorest.exceptions import NotModified
 from sqlalchemy.exc import IntegrityError, OperationalError, StatementError
 from sqlalchemy.exc import TimeoutError as PoolTimeout
 from sqlalchemy.orm.exc import StaleDataError
-from werkzeug.exceptions import HTTPException, InternalServerError
+from werkzeug.exceptions import (
+    HTTPException,
+    InternalServerError,
+    MethodNotAllowed,
+    NotFound,
+    PreconditionFailed,
+    PreconditionRequired,
+)
 
 from models.domain import errors
 
@@ -54,6 +62,15 @@ TITLES = {
 }
 
 
+DETAILS: dict[type[HTTPException], str] = {
+    NotFound: "there is nothing at this address; groups and what they hold go by id",
+    MethodNotAllowed: "this address does not take that method; the header Allow says which it does",
+    PreconditionRequired: "send the ETag that you read as If-Match",
+    PreconditionFailed: "it has changed since you read it; read it again",
+}
+"""Our words where the framework's would not help."""
+
+
 def problem(status: int, detail: str, kind: str = "", **extensions: Any) -> Response:
     """Return a problem as a response; its type is the kind of error, or else names the status."""
     title = TITLES.get(status, "The request failed")
@@ -77,12 +94,24 @@ def register(app: Flask) -> None:
 
 def from_framework(error: HTTPException) -> Response:
     """Return the problem of an error that Flask or Werkzeug raised, with its headers."""
+    if isinstance(error, NotModified):
+        return _not_modified()
     status = error.code or 500
     detail = "" if isinstance(error, InternalServerError) else str(error.description or "")
-    answer = problem(status, detail or TITLES.get(status, "The request failed"))
+    ours = next((words for kind, words in DETAILS.items() if isinstance(error, kind)), "")
+    answer = problem(status, ours or detail or TITLES.get(status, ""))
     for name, value in error.get_headers():
         if name.lower() not in ("content-type", "www-authenticate"):
             answer.headers[name] = value
+    return answer
+
+
+def _not_modified() -> Response:
+    """Answer that the reader's copy is good, naming it again where there is no doubt which."""
+    answer = Response(status=304)
+    known = request.if_none_match.as_set()
+    if len(known) == 1:
+        answer.set_etag(known.pop())
     return answer
 
 

@@ -41,5 +41,5 @@ def strict_body(request: Request) -> Any:
     try:
         g.body = orjson.loads(body)
     except orjson.JSONDecodeError as error:
-        raise BadRequest(f"the body is not JSON: {error}") from error
+        raise BadRequest(f"the body is not JSON (RFC 8259): {error}") from error
     return g.body

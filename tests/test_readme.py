@@ -10,6 +10,7 @@ import pytest
 from models.domain.foot import MEASUREMENTS
 from models.domain.reports import OPTIONAL_COLUMNS, REQUIRED_COLUMNS
 from models.domain.sections import SECTIONS
+from models.domain.yarn import YARN_WEIGHTS
 from models.learning import caveats
 from seed_demo.server import running
 from service.cli import main
@@ -65,6 +66,14 @@ def test_the_measurements_are_the_registry_s():
         for m in MEASUREMENTS
     ]
     assert marked("table", "measurements").splitlines()[2:] == rows
+
+
+def test_the_yarn_weights_are_the_registry_s():
+    rows = [
+        f"| {w.number} | {w.name} | {' to '.join(map(str, w.stitches_per_4in))} |"
+        for w in YARN_WEIGHTS
+    ]
+    assert marked("table", "yarn weights").splitlines()[2:] == rows
 
 
 def test_the_settings_are_those_that_are_read():

@@ -175,4 +175,7 @@ def _ragged(path: Path, separator: str, headings: int) -> Fault:
 
 
 def _not_utf8(path: Path) -> Fault:
-    return Fault("file", path.name, "it is not UTF-8; save it as CSV in UTF-8")
+    with path.open("rb") as file:
+        workbook = file.read(2) == b"PK"
+    kind = "a workbook" if workbook else "not UTF-8"
+    return Fault("file", path.name, f"it is {kind}; save it as CSV in UTF-8")

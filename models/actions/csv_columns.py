@@ -26,6 +26,8 @@ _EXACT = 2**53
 _OF_SEVERAL_LINES = frozenset({"notes"})
 _CONTROL = re.compile(r"[\x00-\x1f\x7f-\x9f\ud800-\udfff]")
 _CONTROL_BUT_LINES = re.compile(r"[\x00-\x08\x0b-\x1f\x7f-\x9f\ud800-\udfff]")
+_MM_DECIMALS = 6
+_THOUSANDS = re.compile(r"[-+]?\d{1,3},\d{3}")
 _NUMBER = re.compile(r"[-+]?(\d+([.,]\d*)?|[.,]\d+)([eE][-+]?\d+)?")
 
 
@@ -35,7 +37,7 @@ def number_column(
     """Return a column's numbers in the quantity's unit (NaN where empty), and what is wrong."""
     numbers = _numbers(cells)
     empty = cells.isna().to_numpy()
-    values = numbers * column.factor if column.unit != "mm" else numbers
+    values = numbers if column.unit == "mm" else np.round(numbers * column.factor, _MM_DECIMALS)
     wrong = ~empty & ~((values >= quantity.low) & (values <= quantity.high))
     if quantity.integer:
         wrong |= ~empty & (values != np.floor(values))
@@ -54,9 +56,14 @@ def _numbers(cells: pd.Series) -> NDArray[np.float64]:
 
 
 def _number(cell: object) -> float:
-    """Return a cell as a number; a decimal comma counts as a point."""
+    """Return a cell as a number; a decimal comma counts as a point, one before thousands as none.
+
+    "1,238" may be either, so it is no number here: whoever wrote it is asked.
+    """
     text = str(cell).strip()
-    return float(text.replace(",", ".")) if _NUMBER.fullmatch(text) else float("nan")
+    if not _NUMBER.fullmatch(text) or _THOUSANDS.fullmatch(text):
+        return float("nan")
+    return float(text.replace(",", "."))
 
 
 def _number_faults(

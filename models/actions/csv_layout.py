@@ -8,9 +8,13 @@ from difflib import get_close_matches
 
 from models.domain.errors import Fault, Invalid
 from models.domain.quantities import Quantity
+from models.domain.reports import OPTIONAL_COLUMNS, REQUIRED_COLUMNS
 from models.domain.units import MM_PER_UNIT
 
 _LENGTH = "_mm"
+
+_OF_SOME_FILE = frozenset((*REQUIRED_COLUMNS, *OPTIONAL_COLUMNS, "case_id", "closing_stitches"))
+"""Columns of any kind of file: one in the wrong kind is no slip of spelling."""
 
 
 @dataclass(frozen=True)
@@ -70,6 +74,9 @@ def matched(headings: Sequence[str], layout: Layout) -> dict[str, Column]:
         Where a column is missing, unknown or there twice.
 
     """
+    if not any(_column(heading.strip().lower(), heading, layout) for heading in headings):
+        wanted = f"the first row must be headings; columns are {', '.join(layout.names)}"
+        raise Invalid([Fault("heading", headings[0], wanted)])
     faults: list[Fault] = []
     found: dict[str, Column] = {}
     for heading in headings:
@@ -101,5 +108,9 @@ def _column(name: str, heading: str, layout: Layout) -> Column | None:
 
 
 def _closest(heading: str, layout: Layout) -> str:
-    near = get_close_matches(heading.strip().lower(), layout.names, n=1)
+    name = heading.strip().lower()
+    if name in _OF_SOME_FILE:
+        return "this kind of file has no such column"
+    begins = [known for known in layout.names if name and known.startswith(f"{name}_")]
+    near = begins or get_close_matches(name, layout.names, n=1)
     return f"did you mean {near[0]}?" if near else f"columns are {', '.join(layout.names)}"

@@ -6,19 +6,24 @@ from models.domain.wording import counted
 
 _SSK = "slip 2 stitches knitwise one by one and knit them together through the back"
 
+_STITCHES_OF_EDGE = 6
+"""What the decreases of one edge and the plain stitch beside each take."""
 
-def decrease_round(decreases_per_round: int) -> str:
+_SHORT_EDGE = " When an edge has only 4 stitches or 5, leave out the plain stitch at each end."
+
+
+def decrease_round(decreases_per_round: int, closing_stitches: int) -> str:
     """Return how to work every decrease round of a heel.
 
     Four decreases are paired at the two corners, which makes a flat heel with a line of decreases
     at each side; any other number is spread evenly, one at the end of each of as many equal parts.
     """
     if decreases_per_round == 4:
+        short = closing_stitches // 2 + 2 < _STITCHES_OF_EDGE
         return (
             f"Decrease round: on each edge, from corner to corner, knit 1, {_SSK}, knit to 3 "
             "stitches before the corner, knit 2 together, knit 1. Each quarter loses 1 stitch, 4 "
-            "in all; count the quarters after every decrease round. When an edge has only 4 "
-            "stitches, leave out the plain stitch at each end."
+            f"in all; count the quarters after every decrease round.{_SHORT_EDGE * short}"
         )
     return (
         "Decrease round: before the first one, take out the markers except the one where the round "

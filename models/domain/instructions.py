@@ -47,7 +47,7 @@ def _picking_up(schedule: Schedule) -> Step:
     pick_up = PickUp(schedule.heel_stitches)
     words = [*pick_up.paragraphs()]
     if schedule.closing_stitches < schedule.even_stitches:
-        words.append(decrease_round(schedule.decreases_per_round))
+        words.append(decrease_round(schedule.decreases_per_round, schedule.closing_stitches))
     return Step("pick up", "\n".join(words), 0, schedule.heel_stitches)
 
 

@@ -86,7 +86,8 @@ class PickUp:
         )
         return (
             "Join the yarn at the corner where the lower edge begins, leaving a tail to close the "
-            f"hole there, and knit each loop through the leg that keeps it from twisting. {make} "
+            f"hole there, and knit each loop through the leg that keeps it from twisting; this "
+            f"round counts as none of the rounds below. {make} "
             "If a hole shows at a corner, lift one or two more strands there and knit each "
             "together with its neighbour when you first come to it; these are not counted."
         )

@@ -9,11 +9,14 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from models.domain.errors import Fault, Invalid
 from models.domain.gauge import Gauge
 from models.domain.wording import counted
 
 LENGTH_EASE = -0.05
+
+_SHORTER = (
+    f"Measured flat; a sock's foot {-LENGTH_EASE:.0%} shorter than the foot is already in it."
+)
 
 
 @dataclass(frozen=True)
@@ -32,7 +35,7 @@ class Placement:
         """How to find the line when the toe is knitted first."""
         return (
             f"Toe-up: knit toe and foot until the sock measures {self._length} from the tip of "
-            f"the toe. {self._knit_in} Go on with the leg."
+            f"the toe. {_SHORTER} {self._knit_in} Go on with the leg."
         )
 
     @property
@@ -41,7 +44,7 @@ class Placement:
         return (
             "Cuff-down: knit the leg down to the front of the ankle bend. "
             f"{self._knit_in} From that line knit foot and toe together {self._length}: begin the "
-            "toe when what is left is as long as your toe."
+            f"toe when what is left is as long as your toe. {_SHORTER}"
         )
 
     @property
@@ -59,13 +62,10 @@ class Placement:
 
 def waste_yarn(
     foot_length_mm: float, depth_mm: float, gauge: Gauge, opening_stitches: int
-) -> Placement:
+) -> Placement | None:
     """Return where the waste yarn goes for a foot and a heel depth, both in mm.
 
-    Raises
-    ------
-    Invalid
-        Where the heel would be as long as the whole foot of the sock.
+    None where the heel would be as long as the whole foot of the sock.
 
     >>> waste_yarn(250, 60, Gauge(30, 42), 32).toe_to_waste_yarn_mm
     177.5
@@ -73,6 +73,5 @@ def waste_yarn(
     """
     length = foot_length_mm * (1 + LENGTH_EASE) - depth_mm
     if not length > 0:
-        wanted = f"a heel {depth_mm:.0f} mm deep leaves no foot to knit; check rounds and gauge"
-        raise Invalid([Fault("foot.foot_length_mm", foot_length_mm, wanted)])
+        return None
     return Placement(length, round(length / gauge.round_mm), opening_stitches)

@@ -106,6 +106,12 @@ class Policy:
     def _comes_out_even(self) -> bool:
         return (self.even_stitches - self.closing_stitches) % self.decreases_per_round == 0
 
+    @property
+    def _starting(self) -> str:
+        if self.even_stitches == self.heel_stitches:
+            return f"{self.heel_stitches} stitches"
+        return f"{self.even_stitches} stitches, which {self.heel_stitches} are first brought to,"
+
     def _reachable(self) -> str:
         """Say which closing stitches decreasing by equal steps can reach."""
         each = self.decreases_per_round
@@ -113,6 +119,6 @@ class Policy:
         below = min(max(self.closing_stitches // each * each, each), most)
         near = sorted({below, min(below + each, most)})
         return (
-            f"{self.even_stitches} stitches less {each} a round reach "
+            f"{self._starting} less {each} a round reach "
             f"{' or '.join(map(str, near))} (any multiple of {each} from {each} to {most})"
         )

@@ -38,7 +38,7 @@ class Reports(GroupView):
         """Report a finished sock, on a foot that is given or was recorded before."""
         report = reports.record_report(session(), actor(), given)
         body = reports.read_report(session(), actor(), report.id)
-        blueprint.set_etag({"version": report.version})
+        blueprint.set_etag({"id": report.id, "version": report.version})
         return created(body, "reports.OneReport", group_id=group_id, report_id=report.id)
 
 
@@ -51,7 +51,7 @@ class OneReport(GroupView):
     def get(self, group_id: str, report_id: str) -> Response:
         """Read a report; its ETag is needed to change it."""
         body = reports.read_report(session(), actor(), report_id)
-        blueprint.set_etag({"version": body["version"]})
+        blueprint.set_etag({"id": body["id"], "version": body["version"]})
         return answered(body)
 
     @blueprint.arguments(ReportChange())
@@ -59,15 +59,15 @@ class OneReport(GroupView):
     def patch(self, given: Mapping[str, Any], group_id: str, report_id: str) -> Response:
         """Correct a report: the fields given are changed, the others stay."""
         report = reports.own_report(session(), actor(), report_id)
-        blueprint.check_etag({"version": report.version})
+        blueprint.check_etag({"id": report.id, "version": report.version})
         reports.amend_report(session(), report, given)
-        blueprint.set_etag({"version": report.version})
+        blueprint.set_etag({"id": report.id, "version": report.version})
         return answered(reports.read_report(session(), actor(), report_id))
 
     @blueprint.response(204)
     def delete(self, group_id: str, report_id: str) -> None:
         """Take a report back for good."""
         report = reports.own_report(session(), actor(), report_id)
-        blueprint.check_etag({"version": report.version})
+        blueprint.check_etag({"id": report.id, "version": report.version})
         reports.delete_report(session(), report)
         forget(request.path)

@@ -12,6 +12,7 @@ from models.actions.answers import shown_estimate
 from models.domain.care import CAUTIONS
 from models.domain.foot import Foot
 from models.domain.gauge import Gauge
+from models.domain.placement import Placement
 from models.domain.schedule import Round, Schedule
 from models.domain.sections import COUNT_NAMES
 from models.domain.worksheet import Fitting, Worksheet, worksheet
@@ -76,14 +77,19 @@ def _round(one: Round) -> dict[str, Any]:
 def _fitting(fitting: Fitting | None) -> dict[str, Any]:
     if fitting is None:
         return {"diagonal_ease": None, "heel_diagonal": None, "waste_yarn": None}
-    placement = fitting.waste_yarn
     return {
         "diagonal_ease": round(fitting.diagonal_ease, 3),
         "heel_diagonal": shown_estimate(fitting.heel_diagonal),
-        "waste_yarn": {
-            "toe_to_waste_yarn_mm": round(placement.toe_to_waste_yarn_mm, 1),
-            "toe_to_waste_yarn_rounds": placement.toe_to_waste_yarn_rounds,
-            "toe_up": placement.toe_up,
-            "cuff_down": placement.cuff_down,
-        },
+        "waste_yarn": _placement(fitting.waste_yarn),
+    }
+
+
+def _placement(placement: Placement | None) -> dict[str, Any] | None:
+    if placement is None:
+        return None
+    return {
+        "toe_to_waste_yarn_mm": round(placement.toe_to_waste_yarn_mm, 1),
+        "toe_to_waste_yarn_rounds": placement.toe_to_waste_yarn_rounds,
+        "toe_up": placement.toe_up,
+        "cuff_down": placement.cuff_down,
     }

@@ -22,8 +22,8 @@ from seed_demo.server import HOST, running
 EXAMPLES = int(os.environ.get("HEELDEPTH_TEST_EXAMPLES", "25"))
 
 # What a schema cannot say of a body is a 422: stitches that do not come out, a foot both given and
-# named, a day in the future.
-ALSO_RIGHT = ["2xx", "304", "403", "404", "409", "422"]
+# named, a day in the future. 401 is for a drawn `Authorization`.
+ALSO_RIGHT = ["2xx", "304", "401", "403", "404", "409", "422"]
 OF_HEADERS = ["400", "401", "403", "406", "415", "422", "428"]
 
 
