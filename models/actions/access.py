@@ -39,7 +39,9 @@ def person_of(session: Session, token: str) -> str:
         Where the token is unknown, expired or revoked.
 
     """
-    person = session.execute(_PERSON, {"digest": digest(token), "now": now()}).scalar()
+    person: str | None = (
+        session.connection().execute(_PERSON, {"digest": digest(token), "now": now()}).scalar()
+    )
     if person is None:
         raise Unauthenticated("this token is not known, expired or revoked")
     return person
@@ -57,7 +59,7 @@ def actor_of(session: Session, token: str, group_id: str) -> tuple[str, Actor]:
 
     """
     parameters = {"digest": digest(token), "now": now(), "group_id": group_id}
-    row = session.execute(_MEMBER, parameters).first()
+    row = session.connection().execute(_MEMBER, parameters).first()
     if row is None:
         raise Unauthenticated("this token is not known, expired or revoked")
     person_id, member_id, role, name = row

@@ -106,7 +106,8 @@ def activate(session: Session, actor: Actor, calibration_id: str) -> Calibration
 
 def active_id(session: Session, group_id: str) -> str | None:
     """Return the id of the calibration that answers, or None where none was activated."""
-    return session.execute(_ACTIVE, {"group_id": group_id}).scalar()
+    found: str | None = session.connection().execute(_ACTIVE, {"group_id": group_id}).scalar()
+    return found
 
 
 def active(session: Session, group_id: str) -> tuple[str | None, learning.Calibration]:
