@@ -9,7 +9,7 @@ from __future__ import annotations
 import csv
 import warnings
 from collections.abc import Iterator
-from contextlib import suppress
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
@@ -73,38 +73,46 @@ def read_chunks(path: Path, layout: Layout, rows_at_once: int = ROWS_AT_ONCE) ->
     """
     separator, headings = _headings(path)
     columns = matched(headings, layout)
-    text_columns = {c.heading: "object" for c in columns.values() if c.name in layout.text_names}
+    texts = [c.heading for c in columns.values() if c.name in layout.text_names]
     first_row, empty = FIRST_ROW, True
     try:
-        with warnings.catch_warnings():
-            warnings.simplefilter("error", pd.errors.ParserWarning)
-            with pd.read_csv(
-                path,
-                sep=separator,
-                decimal="," if separator == ";" else ".",
-                encoding="utf-8-sig",
-                dtype=text_columns,
-                keep_default_na=False,
-                na_values=[""],
-                index_col=False,
-                skip_blank_lines=False,
-                low_memory=False,
-                chunksize=rows_at_once,
-            ) as frames:
-                for frame in frames:
-                    kept = ~_blank(frame)
-                    if kept.any():
-                        empty = False
-                        yield _checked(
-                            frame[kept], columns, layout, first_row + np.flatnonzero(kept)
-                        )
-                    first_row += len(frame)
+        with _frames(path, separator, texts, rows_at_once) as frames:
+            for frame in frames:
+                kept = ~_blank(frame)
+                if kept.any():
+                    empty = False
+                    rows = first_row + np.flatnonzero(kept)
+                    yield _checked(frame[kept], columns, layout, rows)
+                first_row += len(frame)
     except (pd.errors.ParserError, pd.errors.ParserWarning) as error:
         raise Invalid([_ragged(path, separator, len(headings))]) from error
     except UnicodeDecodeError as error:
         raise Invalid([_not_utf8(path)]) from error
     if empty:
         raise Invalid([Fault("file", path.name, "it has headings but no rows")])
+
+
+@contextmanager
+def _frames(
+    path: Path, separator: str, texts: list[str], rows_at_once: int
+) -> Iterator[Iterator[pd.DataFrame]]:
+    """Open a file as pieces of so many rows; what pandas would only warn of is an error."""
+    with warnings.catch_warnings():
+        warnings.simplefilter("error", pd.errors.ParserWarning)
+        with pd.read_csv(
+            path,
+            sep=separator,
+            decimal="," if separator == ";" else ".",
+            encoding="utf-8-sig",
+            dtype=dict.fromkeys(texts, "object"),
+            keep_default_na=False,
+            na_values=[""],
+            index_col=False,
+            skip_blank_lines=False,
+            low_memory=False,
+            chunksize=rows_at_once,
+        ) as frames:
+            yield frames
 
 
 def _headings(path: Path) -> tuple[str, list[str]]:
