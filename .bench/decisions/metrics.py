@@ -28,8 +28,8 @@ class Exam:
 class Marks:
     """Figures of one candidate in one run; NaN where a candidate claims nothing.
 
-    ``share`` is of the oracle's mean chance; ``error_mm`` the mean distance of the chosen depth
-    from the need; ``calibration`` the ECE in ten bins; ``coverage`` of the 80 % range.
+    `share` is of the oracle's mean chance; `error_mm` the mean distance of the chosen depth
+    from the need; `calibration` the ECE in ten bins; `coverage` of the 80 % range.
     """
 
     share: float

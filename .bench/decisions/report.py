@@ -54,7 +54,7 @@ def by_world(results: list[Result], name: str, reading: Reading) -> str:
 
 
 def lead(results: list[Result], ours: str, other: str, worlds: Iterable[str]) -> list[str]:
-    """Return, per size, the mean lead of ``ours`` over ``other`` and its standard error.
+    """Return, per size, the mean lead of `ours` over `other` and its standard error.
 
     Worlds are averaged within a seed first, so the error is between seeds.
     """

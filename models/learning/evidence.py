@@ -76,9 +76,11 @@ class Evidence:
 
 def _numbered(ordered: Mapping[str, Column]) -> NDArray[np.int64]:
     """Return a number for each sorted row, the same for rows that say the same."""
-    table = np.column_stack([ordered[name] for name in COLUMNS])
-    new = ~np.isclose(table[1:], table[:-1], rtol=0, atol=0, equal_nan=True).all(axis=1)
-    return np.concatenate([np.zeros(1, np.int64), np.cumsum(new)])[: len(table)]
+    new = np.zeros(len(ordered[FIT_SCORE.name]), dtype=bool)
+    for values in ordered.values():
+        both_missing = np.isnan(values[1:]) & np.isnan(values[:-1])
+        new[1:] |= (values[1:] != values[:-1]) & ~both_missing
+    return np.cumsum(new, dtype=np.int64)
 
 
 def _renamed(content: NDArray[np.int64], reporter: NDArray[np.int64]) -> NDArray[np.int64]:

@@ -38,9 +38,9 @@ class Habit:
 
 
 def habits(excess: Floats, columns: Floats, weight: Floats, reporters: Reporters) -> Habit:
-    """Estimate habits from ``excess`` (n,) cm over geometry and linear ``columns`` (n, q).
+    """Estimate habits from `excess` (n,) cm over geometry and linear `columns` (n, q).
 
-    Rows of one reporter are adjacent, as ``reporters`` says; ``weight`` (n,) is what each row has
+    Rows of one reporter are adjacent, as `reporters` says; `weight` (n,) is what each row has
     to say in what the measures explain.
     """
     design = np.column_stack([np.ones(len(excess)), columns])

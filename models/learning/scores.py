@@ -36,7 +36,7 @@ def ranked_probability(chances: Floats, category: Integers) -> Floats:
 def expected_calibration_error(stated: Floats, reached: Floats, bins: int) -> float:
     """Return the mean distance of stated from reached, in equal-width bins of the stated.
 
-    ``reached`` holds outcomes (0 or 1) or, in a simulation, true chances.
+    `reached` holds outcomes (0 or 1) or, in a simulation, true chances.
     """
     # Bins are closed on the right, as in the usual definition; zero joins the first.
     place = np.maximum(np.ceil(stated * bins).astype(np.int64) - 1, 0)

@@ -15,7 +15,7 @@ from models.learning.evidence import Column, Evidence
 class Decision:
     """Chosen count of slow decreases (n,), and what is claimed beside it where anything is.
 
-    ``stated`` is the chance of "just right" (n,); ``low`` and ``high`` end the 80 % range of the
+    `stated` is the chance of "just right" (n,); `low` and `high` end the 80 % range of the
     needed depth, cm, before rounding.
     """
 
@@ -29,17 +29,17 @@ class Candidate(Protocol):
     """Learns from reports and decides for questions; holds nothing between calls."""
 
     def decide(self, evidence: Evidence, questions: Questions) -> Decision:
-        """Learn from evidence and answer ``questions``."""
+        """Learn from evidence and answer `questions`."""
 
 
 def nearest(questions: Questions, target: Column) -> np.ndarray:
-    """Return the offered count (n,) whose depth comes nearest to ``target`` (n,) cm."""
+    """Return the offered count (n,) whose depth comes nearest to `target` (n,) cm."""
     away = np.abs(questions.depths - target[:, None])
     return np.asarray(np.argmin(np.where(questions.offered, away, np.inf), axis=1), dtype=np.int64)
 
 
 def best(questions: Questions, value: Column) -> np.ndarray:
-    """Return the offered count (n,) of highest ``value`` (n, S)."""
+    """Return the offered count (n,) of highest `value` (n, S)."""
     return np.asarray(
         np.argmax(np.where(questions.offered, value, -np.inf), axis=1), dtype=np.int64
     )

@@ -48,7 +48,7 @@ class PriorRidge:
     """Ridge on the score minus its prior mean, columns scaled by their prior sd."""
 
     def __init__(self, kind: str) -> None:
-        """Take ``kind`` "ours" (columns and sds of our prior) or "plain" (a simpler prior)."""
+        """Take `kind` "ours" (columns and sds of our prior) or "plain" (a simpler prior)."""
         self.kind = kind
 
     def decide(self, evidence: Evidence, questions: Questions) -> Decision:

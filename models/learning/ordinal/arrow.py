@@ -24,7 +24,7 @@ from models.learning.ordinal.problem import Rows
 def curvature_matrix(rows: Rows, rows_curvature: RowCurvature, slopes: Floats) -> Floats:
     """Return the curvature over coefficients and log gaps, offsets held still, (P, P).
 
-    ``slopes`` are the derivatives of the thresholds by the log gaps, (K-1, K-2).
+    `slopes` are the derivatives of the thresholds by the log gaps, (K-1, K-2).
     """
     beside = rows_curvature.position_threshold
     weighted = -beside.sum(axis=1)
@@ -46,7 +46,7 @@ def reporter_border(rows: Rows, rows_curvature: RowCurvature, slopes: Floats) ->
 
 
 def eliminate_offsets(matrix: Floats, border: Floats, total: Floats) -> Floats:
-    """Return the Schur complement after eliminating offsets of precision ``total`` (R,)."""
+    """Return the Schur complement after eliminating offsets of precision `total` (R,)."""
     return np.asarray(matrix - border.T @ (border / total[:, None]), dtype=np.float64)
 
 

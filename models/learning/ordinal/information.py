@@ -1,6 +1,6 @@
 """Curvature of the log likelihood in the latent position and the thresholds.
 
-The likelihood depends on differences ``theta_j - eta`` only, and each category touches two
+The likelihood depends on differences `theta_j - eta` only, and each category touches two
 neighbouring thresholds, so a row's curvature is one tridiagonal matrix over the thresholds.
 All blocks with the latent position are its row sums.
 """

@@ -64,7 +64,7 @@ class Point:
 class Search:
     """The problem with the rules of the search.
 
-    ``tol`` is the largest change of any parameter or scale in the last pass.
+    `tol` is the largest change of any parameter or scale in the last pass.
     """
 
     rows: Rows
@@ -101,7 +101,7 @@ class Search:
     def evaluate(self, parameters: Floats, scales: Scales, doubts: Doubts, mode: Floats) -> Point:
         """Evaluate the log posterior at these parameters and scales, offsets integrated out.
 
-        ``mode`` (R,) is where the search for the offsets starts.
+        `mode` (R,) is where the search for the offsets starts.
         """
         p = self.rows.n_coefficients
         rows = self.rows.with_contamination(scales.contamination)
@@ -116,7 +116,7 @@ class Search:
         return Point(parameters, scales, doubts, state, objective)
 
     def climb(self, point: Point, direction: Floats) -> Point:
-        """Return a point at least as high along ``direction``, halving the step as needed."""
+        """Return a point at least as high along `direction`, halving the step as needed."""
         size = min(1.0, _LONGEST_STEP / float(np.max(np.abs(direction), initial=1e-300)))
         slack = 1e-10 * (1.0 + abs(point.objective))
         for _ in range(_HALVINGS):
@@ -207,7 +207,7 @@ def _with_determinant(state: OffsetState, rows: Rows) -> RowTerms:
 def expected_offset_sd(point: Point, log_spread: float) -> float:
     """Return the root of the offsets' expected variance, its own uncertainty included.
 
-    ``log_spread`` is the sd of the belief about the log sd.
+    `log_spread` is the sd of the belief about the log sd.
     """
     offsets, doubts = point.offsets, point.doubts
     information = offsets.log_sd_slope(doubts.of_reporter)[1] + 1.0 / log_spread**2

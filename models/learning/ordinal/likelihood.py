@@ -1,7 +1,7 @@
 """Log likelihood of each report under a cumulative model, with derivatives by its two limits.
 
-A report in category j has the chance ``(1-eps)*(F(upper)-F(lower)) + eps/K``, with
-``upper = (theta_j - eta)/sigma`` and ``lower = (theta_{j-1} - eta)/sigma``. Everything that
+A report in category j has the chance `(1-eps)*(F(upper)-F(lower)) + eps/K`, with
+`upper = (theta_j - eta)/sigma` and `lower = (theta_{j-1} - eta)/sigma`. Everything that
 the fit needs follows from derivatives by those two limits.
 
 References
@@ -37,7 +37,7 @@ class Noise:
 class RowTerms:
     """Weighted log likelihood of each row and its derivatives by the upper and lower limit.
 
-    ``upper3`` and ``lower3`` are the derivatives, by each limit, of the second derivative
+    `upper3` and `lower3` are the derivatives, by each limit, of the second derivative
     by the latent position; the Laplace determinant moves with them.
     """
 
@@ -65,7 +65,7 @@ class RowTerms:
 class _Limits:
     """Chance of each row, floored, with derivatives over the chance at its two limits.
 
-    ``up`` and ``low`` hold the first, second and third derivative of the chance by the upper
+    `up` and `low` hold the first, second and third derivative of the chance by the upper
     and the lower limit, each divided by the chance.
     """
 
@@ -107,7 +107,7 @@ def position_terms(
 def row_terms(
     noise: Noise, thresholds: Floats, eta: Floats, category: Integers, weight: Floats
 ) -> RowTerms:
-    """Evaluate :class:`RowTerms` for ``n`` rows.
+    """Evaluate `RowTerms` for `n` rows.
 
     Parameters
     ----------

@@ -24,29 +24,29 @@ class Link(Protocol):
     """A symmetric noise distribution: cumulative chance, density and two derivatives."""
 
     def cumulative(self, x: Floats) -> Floats:
-        """Chance of a noise below ``x``."""
+        """Chance of a noise below `x`."""
 
     def density(self, x: Floats) -> tuple[Floats, Floats, Floats]:
-        """Density at ``x``, its first and its second derivative."""
+        """Density at `x`, its first and its second derivative."""
 
     def averaged(self, x: Floats, noise_variance: Floats, spread_variance: Floats) -> Floats:
-        """Cumulative chance at ``x`` averaged over a Gaussian ``x``; variances in latent units."""
+        """Cumulative chance at `x` averaged over a Gaussian `x`; variances in latent units."""
 
 
 class Probit:
     """Standard normal noise."""
 
     def cumulative(self, x: Floats) -> Floats:
-        """See :class:`Link`."""
+        """See `Link`."""
         return np.asarray(ndtr(x), dtype=np.float64)
 
     def density(self, x: Floats) -> tuple[Floats, Floats, Floats]:
-        """See :class:`Link`."""
+        """See `Link`."""
         f = np.exp(-0.5 * np.square(x)) / _ROOT_TWO_PI
         return f, -x * f, (np.square(x) - 1.0) * f
 
     def averaged(self, x: Floats, noise_variance: Floats, spread_variance: Floats) -> Floats:
-        """See :class:`Link`; exact."""
+        """See `Link`; exact."""
         return self.cumulative(x / np.sqrt(noise_variance + spread_variance))
 
 
@@ -54,17 +54,17 @@ class Logit:
     """Standard logistic noise (proportional odds)."""
 
     def cumulative(self, x: Floats) -> Floats:
-        """See :class:`Link`."""
+        """See `Link`."""
         return np.asarray(expit(x), dtype=np.float64)
 
     def density(self, x: Floats) -> tuple[Floats, Floats, Floats]:
-        """See :class:`Link`."""
+        """See `Link`."""
         below = self.cumulative(x)
         f = below * self.cumulative(-x)
         return f, f * (1.0 - 2.0 * below), f * (1.0 - 6.0 * f)
 
     def averaged(self, x: Floats, noise_variance: Floats, spread_variance: Floats) -> Floats:
-        """See :class:`Link`; MacKay's approximation."""
+        """See `Link`; MacKay's approximation."""
         # A logistic averaged over a Gaussian is nearly a logistic of a shrunken argument.
         return self.cumulative(x / np.sqrt(noise_variance + np.pi * spread_variance / 8.0))
 

@@ -18,8 +18,8 @@ _LARGEST_STEP = 1.0
 class OffsetState:
     """Modes of the offsets with what the marginal likelihood needs, each of shape (R,).
 
-    ``precision`` is the prior's, ``total`` adds the curvature of the likelihood, ``drift`` is
-    the derivative of that curvature by the offset. ``terms`` belong to the rows at the modes.
+    `precision` is the prior's, `total` adds the curvature of the likelihood, `drift` is
+    the derivative of that curvature by the offset. `terms` belong to the rows at the modes.
     """
 
     mode: Floats
@@ -36,9 +36,9 @@ class OffsetState:
         return float(np.sum(self.terms.log_chance) - penalty - width)
 
     def log_sd_slope(self, doubt: Floats) -> tuple[float, float]:
-        """First derivative of :meth:`log_marginal` by the log sd, and its Fisher information.
+        """First derivative of `log_marginal` by the log sd, and its Fisher information.
 
-        Each reporter counts as much as ``doubt`` (R,) leaves; without doubts it is exact.
+        Each reporter counts as much as `doubt` (R,) leaves; without doubts it is exact.
         """
         share = self.precision / self.total
         moved = self.precision * self.mode / self.total

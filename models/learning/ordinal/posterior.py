@@ -18,7 +18,7 @@ class LaplacePosterior:
     Attributes
     ----------
     link : str
-        Key of :data:`models.learning.ordinal.links.LINKS`.
+        Key of `models.learning.ordinal.links.LINKS`.
     mean, covariance : arrays (P,), (P, P)
         In latent units; the intercept comes first, the K-2 log gaps last.
     n_coefficients : int

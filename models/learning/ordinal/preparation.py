@@ -22,7 +22,7 @@ def per_row(values: ArrayLike | None, n: int) -> Floats:
     Raises
     ------
     ValueError
-        If the length is not ``n``.
+        If the length is not `n`.
 
     """
     filled = np.ones(n) if values is None else np.asarray(values, dtype=np.float64)
@@ -37,7 +37,7 @@ def weights(values: ArrayLike | None, n: int) -> Floats:
     Raises
     ------
     ValueError
-        If the length is not ``n``, a weight is negative, or all are zero.
+        If the length is not `n`, a weight is negative, or all are zero.
 
     """
     weight = per_row(values, n)

@@ -28,7 +28,7 @@ class Rows:
         return int(self.design.shape[1])
 
     def every(self, step: int) -> Rows:
-        """Return the rows of every ``step``-th reporter."""
+        """Return the rows of every `step`-th reporter."""
         reporters, kept = self.reporters.every(step)
         noise = replace(self.noise, sd=self.noise.sd[kept])
         return Rows(
@@ -52,11 +52,11 @@ class Prior:
     Attributes
     ----------
     mean, sd : arrays (P,)
-        ``sd`` may be infinite, which leaves a parameter to the data alone.
+        `sd` may be infinite, which leaves a parameter to the data alone.
     block : integer array (P,)
-        Parameters that share a learned scale; -1 for those whose ``sd`` is final.
+        Parameters that share a learned scale; -1 for those whose `sd` is final.
     block_spread : array (n_blocks,)
-        Sd of the logarithm of each block's scale around the stated ``sd``.
+        Sd of the logarithm of each block's scale around the stated `sd`.
 
     """
 
@@ -88,7 +88,7 @@ class Beliefs:
     learn_offset_sd : bool
         Whether the sd is learned by marginal likelihood.
     offset_log_sd_spread : float
-        Sd of the log-normal belief around ``offset_sd``; infinite for none.
+        Sd of the log-normal belief around `offset_sd`; infinite for none.
     stray_share : float
         Expected share of reporters who do not answer like the others; zero for none.
     stray_reporters : float

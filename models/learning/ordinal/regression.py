@@ -33,7 +33,7 @@ from models.learning.ordinal.thresholds import starting_log_gaps
 class OrdinalRegression(ClassifierMixin, BaseEstimator):  # type: ignore[misc]
     """Cumulative-link regression for ordered categories.
 
-    ``P(y <= j) = F((threshold_j - intercept - x'coef - offset) / noise_sd)``: a positive
+    `P(y <= j) = F((threshold_j - intercept - x'coef - offset) / noise_sd)`: a positive
     coefficient moves towards higher categories (McCullagh's sign; some authors print the other).
 
     Parameters
@@ -46,7 +46,7 @@ class OrdinalRegression(ClassifierMixin, BaseEstimator):  # type: ignore[misc]
         Gaussian prior of the coefficients, latent units; an infinite scale means no prior.
     prior_block : None or integer array (p,)
         Coefficients with the same number (from 0) share a scale learned by marginal
-        likelihood around ``prior_scale``; -1 keeps the stated scale.
+        likelihood around `prior_scale`; -1 keeps the stated scale.
     block_spread : float or array (n_blocks,)
         Sd of the log of each learned scale.
     intercept_mean, intercept_scale : float
@@ -64,7 +64,7 @@ class OrdinalRegression(ClassifierMixin, BaseEstimator):  # type: ignore[misc]
     learn_offset_sd : bool
         Whether to learn it by marginal likelihood.
     offset_log_sd_spread : float
-        Sd of the log-normal prior around ``offset_sd``.
+        Sd of the log-normal prior around `offset_sd`.
     average_offset_sd : bool
         Predict with the offsets' expected variance rather than the one of most evidence.
     stray_share : float
@@ -85,7 +85,7 @@ class OrdinalRegression(ClassifierMixin, BaseEstimator):  # type: ignore[misc]
         With the intercept taken off, as McCullagh writes them.
     posterior_ : LaplacePosterior
     offsets_, offset_variances_ : arrays (R,)
-        Mode and variance of each reporter's offset, in the order of ``reporters_``.
+        Mode and variance of each reporter's offset, in the order of `reporters_`.
     reporters_ : array (R,)
     doubts_ : array (R,)
         Chance that each reporter answers unlike all others.
@@ -171,7 +171,7 @@ class OrdinalRegression(ClassifierMixin, BaseEstimator):  # type: ignore[misc]
         ------
         ValueError
             If inputs disagree in length, are not finite, hold one class only (without
-            ``classes``) or one that ``classes`` does not list.
+            `classes`) or one that `classes` does not list.
 
         """
         design, target = validate_data(self, X, y, dtype=np.float64, y_numeric=False)
@@ -197,7 +197,7 @@ class OrdinalRegression(ClassifierMixin, BaseEstimator):  # type: ignore[misc]
     ) -> Floats:
         """Return posterior predictive chances (n, K).
 
-        Without ``groups`` the answer is for the population: offsets are integrated out. With
+        Without `groups` the answer is for the population: offsets are integrated out. With
         them, known reporters get their personal answer.
         """
         check_is_fitted(self)

@@ -55,6 +55,6 @@ class Reporters:
         return csr_array((np.ones(n), np.arange(n), np.append(self.starts, n)))
 
     def every(self, step: int) -> tuple[Reporters, Integers]:
-        """Return every ``step``-th reporter, and the rows that are theirs."""
+        """Return every `step`-th reporter, and the rows that are theirs."""
         kept = np.flatnonzero(self.of_row % step == 0)
         return Reporters.from_sorted(self.of_row[kept]), kept

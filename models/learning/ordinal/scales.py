@@ -42,7 +42,7 @@ class Scales:
 def moved_log_sd(beliefs: Beliefs, state: OffsetState, log_sd: float, doubt: Floats) -> float:
     """Return the offsets' log sd one scoring step up its evidence.
 
-    ``doubt`` (R,) is the chance that a reporter is a stray and says nothing of the others.
+    `doubt` (R,) is the chance that a reporter is a stray and says nothing of the others.
     """
     slope, information = state.log_sd_slope(doubt)
     held = 1.0 / beliefs.offset_log_sd_spread**2

@@ -83,6 +83,13 @@ def test_in_place_of_a_calibration_of_another_version_geometry_answers(evidence)
     assert not usable(made.to_json()).outdated
 
 
+def test_calibrated_without_a_report_geometry_answers_as_if_never_calibrated(worlds) -> None:
+    made = calibrate(worlds.evidence(np.random.default_rng(1), worlds.truth(TRUTH), 0))
+    for question in worlds.questions(np.random.default_rng(1), 20):
+        assert suggest(made, question) == suggest(geometry_alone(), question)
+    assert (made.reports, made.reporters, made.seen) == (0, 0, geometry_alone().seen)
+
+
 def test_coefficients_have_names_and_standard_errors(evidence) -> None:
     made = calibrate(evidence)
     shown = coefficients(made.to_json())
