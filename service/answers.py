@@ -137,7 +137,9 @@ class CalibrationSummary(Answer):
 
 class Coefficient(Answer):
     term = fields.String()
-    mean = fields.Float(metadata={"description": "Fit-score points per unit of the term."})
+    mean = fields.Float(
+        metadata={"description": "Latent units per unit of the term; 1 is the sd of one sock."}
+    )
     standard_error = fields.Float()
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from functools import cache, cached_property
 from typing import Any
 
 import numpy as np
@@ -15,6 +16,7 @@ from models.domain.errors import Outdated
 from models.domain.foot import MEASUREMENT_NAMES
 from models.domain.quantities import STITCHES_PER_10CM
 from models.domain.yarn import YARN_WEIGHTS
+from models.learning.decide import Figures, unpacked
 from models.learning.estimator import NAME, Posterior, fit, prior
 from models.learning.evidence import Evidence
 from models.learning.terms import TERM_NAMES
@@ -22,6 +24,7 @@ from models.learning.terms import TERM_NAMES
 FEWEST_REPORTERS_SHOWN = 10
 """No statistic of fewer people is kept or shown."""
 
+_SCALES = ("offset_sd", "habit_variance", "misfit_variance", "contamination")
 _DESCRIBED = (*MEASUREMENT_NAMES, STITCHES_PER_10CM.name)
 
 
@@ -51,6 +54,11 @@ class Calibration:
     seen: Seen
     outdated: bool = False
 
+    @cached_property
+    def figures(self) -> Figures:
+        """What answers questions, unpacked when the first is asked."""
+        return unpacked(self.posterior)
+
     def to_json(self) -> dict[str, Any]:
         """Return everything as JSON values; `from_json` gives the same calibration back."""
         return {
@@ -59,6 +67,7 @@ class Calibration:
             "terms": list(TERM_NAMES),
             "mean": self.posterior.mean.tolist(),
             "covariance": self.posterior.covariance.tolist(),
+            **{name: getattr(self.posterior, name) for name in _SCALES},
             "noise_variance": self.posterior.noise_variance,
             "reports": self.reports,
             "reporters": self.reporters,
@@ -84,7 +93,9 @@ class Calibration:
         seen = stored["seen"]
         return cls(
             Posterior(
-                np.array(stored["mean"]), np.array(stored["covariance"]), stored["noise_variance"]
+                np.array(stored["mean"]),
+                np.array(stored["covariance"]),
+                **{name: stored[name] for name in _SCALES},
             ),
             stored["reports"],
             stored["reporters"],
@@ -107,6 +118,7 @@ def calibrate(evidence: Evidence) -> Calibration:
     )
 
 
+@cache
 def geometry_alone() -> Calibration:
     """Return what answers where a group has no calibration yet."""
     return Calibration(prior(), 0, 0, "", Seen(_survey(), ()))
@@ -121,7 +133,7 @@ def usable(stored: Mapping[str, Any]) -> Calibration:
 
 
 def coefficients(stored: Mapping[str, Any]) -> list[dict[str, Any]]:
-    """Return each term's coefficient with its standard error, in score points per unit."""
+    """Return each term's coefficient with its standard error, in latent units per unit of it."""
     errors = np.sqrt(np.diag(np.array(stored["covariance"])))
     return [
         {"term": name, "mean": mean, "standard_error": float(error)}

@@ -1,83 +1,148 @@
-"""The estimator: scikit-learn's BayesianRidge on what the geometry leaves unexplained.
+"""The estimator: an ordered probit with reporter offsets whose prior is the geometry.
 
-The fit score less its prior mean (`PRIOR_SLOPE` times the excess depth) is regressed on the terms,
-each scaled by its prior sd, so that one precision near 1 shrinks every coefficient to the geometry.
-Gamma priors on both precisions keep ten reports from overruling it.
-
-References
-----------
-MacKay 1992, Neural Computation 4:415 (evidence updates), as scikit-learn's `BayesianRidge` does
-them. Sheppard 1898: rounding to whole scores adds 1/12 to a variance.
-
+The score is a latent fit cut into five. What the reports do not say stays as the geometry has it
+(`models.learning.terms`); scales of blocks of terms, of reporters' offsets and of gross errors are
+learned by marginal likelihood (`models.learning.ordinal`).
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from math import exp
 
 import numpy as np
-from sklearn.linear_model import BayesianRidge
 
+from models.learning.design import design
 from models.learning.evidence import Column, Evidence
-from models.learning.terms import EXCESS, PRIOR_SDS, PRIOR_SLOPE, TERM_NAMES, design
+from models.learning.habit import habits
+from models.learning.ordinal.regression import OrdinalRegression
+from models.learning.ordinal.reporters import Reporters
+from models.learning.terms import (
+    COEFFICIENT_NAMES,
+    EXCESS,
+    HABIT,
+    LEARNED_BLOCKS,
+    LINEAR_COLUMNS,
+    PRIOR_MEANS,
+    PRIOR_SDS,
+    PRODUCTS,
+    SLOPE,
+    TERM_NAMES,
+    block_numbers,
+)
+from models.learning.weights import capped_weights
 
-NAME = "bayesian ridge on the residual from the geometry"
+NAME = "ordered probit with reporter offsets, prior at the geometry"
 
-ROUNDING_VARIANCE = 1 / 12
-PRIOR_NOISE_VARIANCE = 0.35
-"""Of a latent score around its mean: an sd of 0.59, before the rounding to whole scores."""
+SCORES = (-2, -1, 0, 1, 2)
 
-LEAST_NOISE_VARIANCE = 0.05
-_WEIGHT_OF_NOISE_PRIOR = 10.0
-_WEIGHT_OF_SHRINKAGE_PRIOR = 10.0
+OFFSET_SD, OFFSET_LOG_SPREAD = 0.55, 0.25
+"""Sd of reporters' offsets (latent), and the sd of the log of how far that may be off."""
+
+_STRAY_SHARE, _STRAY_REPORTERS = 0.06, 10.0
+_GROSS_SHARE, _GROSS_REPORTS = 0.02, 60.0
+_LINEAR_VARIANCE = 0.5
+"""Variance (cm^2) of the linear part of what depth is needed beyond the geometry's."""
+
+_EXCESS, _HABIT = TERM_NAMES.index(EXCESS), TERM_NAMES.index(HABIT)
+_COEFFICIENTS = len(COEFFICIENT_NAMES)
 
 
 @dataclass(frozen=True)
 class Posterior:
-    """What is believed of the coefficients: fit-score points per unit of each term.
+    """What is believed of the terms, in latent units per unit of each.
 
-    `mean` has one entry a term of `TERM_NAMES`, `covariance` is terms x terms, `noise_variance`
-    is that of one sock's latent score.
+    `mean` has one entry a term of `TERM_NAMES`, `covariance` is terms x terms. `offset_sd` is that
+    of reporters' offsets, `habit_variance` what the unknown habit of who asks adds (both latent),
+    `misfit_variance` (cm^2) that of needs which the terms cannot express, `contamination` the share
+    of gross errors among the reports.
     """
 
     mean: Column
     covariance: Column
-    noise_variance: float
+    offset_sd: float
+    habit_variance: float
+    misfit_variance: float
+    contamination: float
+
+    @property
+    def noise_variance(self) -> float:
+        """Variance of the latent score of one sock over knitters; 1 of it is the sock's own."""
+        return 1 + self.offset_sd**2 + self.habit_variance
 
 
 def prior() -> Posterior:
     """Return what is believed before the first report: the geometry."""
-    return Posterior(_prior_mean(), np.diag(PRIOR_SDS**2), PRIOR_NOISE_VARIANCE)
+    # The log sd of the offsets is normal, so their expected variance is that of a log-normal.
+    offset_sd = OFFSET_SD * exp(OFFSET_LOG_SPREAD**2)
+    misfit = _misfit_variance(1.0, SLOPE**2 + float(PRIOR_SDS[_EXCESS]) ** 2)
+    return Posterior(
+        PRIOR_MEANS.copy(), np.diag(PRIOR_SDS**2), offset_sd, 0.0, misfit, _GROSS_SHARE
+    )
 
 
 def fit(evidence: Evidence) -> Posterior:
     """Return what is believed after the evidence; the same rows give the same bits."""
     if evidence.reports == 0:
         return prior()
-    matrix, _ = design(evidence.columns)
-    residual = evidence.score - matrix @ _prior_mean()
-    ridge = _ridge().fit(matrix * PRIOR_SDS, residual)
-    noise = max(1 / ridge.alpha_ - ROUNDING_VARIANCE, LEAST_NOISE_VARIANCE)
-    covariance = ridge.sigma_ * np.outer(PRIOR_SDS, PRIOR_SDS)
-    return Posterior(_prior_mean() + ridge.coef_ * PRIOR_SDS, covariance, float(noise))
+    order = np.argsort(evidence.reporter, kind="stable")
+    reporter, score = evidence.reporter[order], evidence.score[order]
+    socks = design({name: values[order] for name, values in evidence.columns.items()})
+    weight = capped_weights(reporter)
+    linear = socks.columns[:, :LINEAR_COLUMNS]
+    habit = habits(socks.excess, linear, weight, Reporters.from_sorted(reporter))
+    model = regression().fit(
+        np.column_stack([socks.excess, habit.of_row, socks.columns]),
+        score.astype(np.int64),
+        groups=reporter,
+        noise_sd=np.sqrt(1 + (SLOPE * socks.ideal_sd) ** 2),
+        sample_weight=weight,
+    )
+    return _posterior(model, habit.variance)
 
 
-def _ridge() -> BayesianRidge:
-    noise = PRIOR_NOISE_VARIANCE + ROUNDING_VARIANCE
-    return BayesianRidge(
-        alpha_1=_WEIGHT_OF_NOISE_PRIOR,
-        alpha_2=_WEIGHT_OF_NOISE_PRIOR * noise,
-        lambda_1=_WEIGHT_OF_SHRINKAGE_PRIOR,
-        lambda_2=_WEIGHT_OF_SHRINKAGE_PRIOR,
-        alpha_init=1 / noise,
-        lambda_init=1.0,
-        fit_intercept=False,
-        max_iter=100,
-        tol=1e-6,
+def regression() -> OrdinalRegression:
+    """Return the regression with all that is believed before any report."""
+    numbers = block_numbers()
+    return OrdinalRegression(
+        classes=SCORES,
+        prior_mean=PRIOR_MEANS[1:_COEFFICIENTS],
+        prior_scale=PRIOR_SDS[1:_COEFFICIENTS],
+        prior_block=np.concatenate([[-1, -1], numbers]),
+        block_spread=np.array([block.log_spread for block in LEARNED_BLOCKS]),
+        intercept_scale=float(PRIOR_SDS[0]),
+        log_gap_mean=PRIOR_MEANS[_COEFFICIENTS:],
+        log_gap_scale=float(PRIOR_SDS[-1]),
+        contamination=_GROSS_SHARE,
+        contamination_reports=_GROSS_REPORTS,
+        offset_sd=OFFSET_SD,
+        offset_log_sd_spread=OFFSET_LOG_SPREAD,
+        average_offset_sd=True,
+        stray_share=_STRAY_SHARE,
+        stray_reporters=_STRAY_REPORTERS,
+        tol=1e-3,
     )
 
 
-def _prior_mean() -> Column:
-    mean = np.zeros(len(TERM_NAMES))
-    mean[TERM_NAMES.index(EXCESS)] = PRIOR_SLOPE
-    return mean
+def _posterior(model: OrdinalRegression, habit_variance: float) -> Posterior:
+    found = model.posterior_
+    squares = found.mean**2 + np.diag(found.covariance)
+    scale = float(model.block_scales_[LEARNED_BLOCKS.index(PRODUCTS)])
+    return Posterior(
+        found.mean,
+        found.covariance,
+        float(found.offset_sd),
+        habit_variance * float(squares[_HABIT]),
+        _misfit_variance(scale, float(squares[_EXCESS])),
+        float(model.contamination_),
+    )
+
+
+def _misfit_variance(scale: float, squared_slope: float) -> float:
+    """Return the variance (cm^2) of needs that products of measures cannot express.
+
+    Each order of the needed depth is taken to be to the one before as that is to the one before
+    it, so the next order's variance is that of the products squared over the linear one's.
+    """
+    products = len(PRODUCTS.names) * (PRODUCTS.sd * scale) ** 2 / squared_slope
+    return products**2 / _LINEAR_VARIANCE

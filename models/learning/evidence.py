@@ -37,13 +37,18 @@ class Evidence:
 
     @classmethod
     def of(cls, columns: Mapping[str, Column], reporter: NDArray[np.int64]) -> Evidence:
-        """Return evidence whose rows are sorted by content.
+        """Return evidence whose rows are sorted by content and whose reporters are numbered by it.
 
-        Least squares gives other last bits for other row orders, and identifiers differ between
-        databases; sorting by what the rows say makes refitting repeatable to the bit everywhere.
+        A sum has other last bits for other row orders, and identifiers differ between databases;
+        sorting and numbering by what the rows say makes refitting repeatable to the bit everywhere.
         """
         order = np.lexsort([columns[name] for name in reversed(COLUMNS)])
-        return cls({name: columns[name][order] for name in COLUMNS}, reporter[order])
+        ordered = {name: columns[name][order] for name in COLUMNS}
+        content = _numbered(ordered)
+        who = _renamed(content, reporter[order])
+        # Rows that say the same are told apart by their reporter alone.
+        last = np.lexsort([who, content])
+        return cls(ordered, who[last])
 
     @property
     def reports(self) -> int:
@@ -67,3 +72,23 @@ class Evidence:
             digest.update(name.encode())
             digest.update(np.ascontiguousarray(self.columns[name], dtype="<f8").tobytes())
         return digest.hexdigest()
+
+
+def _numbered(ordered: Mapping[str, Column]) -> NDArray[np.int64]:
+    """Return a number for each sorted row, the same for rows that say the same."""
+    new = np.zeros(len(ordered[FIT_SCORE.name]), dtype=bool)
+    for values in ordered.values():
+        both_missing = np.isnan(values[1:]) & np.isnan(values[:-1])
+        new[1:] |= (values[1:] != values[:-1]) & ~both_missing
+    return np.cumsum(new, dtype=np.int64)
+
+
+def _renamed(content: NDArray[np.int64], reporter: NDArray[np.int64]) -> NDArray[np.int64]:
+    """Return reporters numbered by the list of their rows: equal lists are interchangeable."""
+    _, codes, counts = np.unique(reporter, return_inverse=True, return_counts=True)
+    ends = np.cumsum(counts) * 8
+    told = content[np.lexsort([content, codes])].astype(">i8").tobytes()
+    lists = [told[end - 8 * count : end] for end, count in zip(ends, counts, strict=True)]
+    number = np.empty(len(lists), np.int64)
+    number[sorted(range(len(lists)), key=lists.__getitem__)] = np.arange(len(lists))
+    return number[codes]

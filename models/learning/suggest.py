@@ -6,27 +6,22 @@ from dataclasses import dataclass, replace
 from math import ceil, floor
 
 import numpy as np
-from scipy.special import ndtr
 
 from models.domain.anthropometry import Estimate, estimate
 from models.domain.foot import MEASUREMENT_NAMES, Foot
 from models.domain.gauge import Gauge
-from models.domain.geometry import ideal_depth_sd_mm
 from models.domain.policy import Policy
 from models.domain.schedule import Schedule
-from models.learning.calibration import Calibration
-from models.learning.estimator import Posterior, prior
+from models.learning.calibration import Calibration, geometry_alone
+from models.learning.decide import Figures, decide
+from models.learning.design import Design, design_of
 from models.learning.evidence import Column
 from models.learning.fieller import Ratio
-from models.learning.terms import EXCESS, TERM_NAMES, TERMS, derived
-
-HALF_WIDTH = 0.5
-"""Latent scores this near to 0 are reported as "just right"."""
 
 Z_80 = 1.2815515655446004
 """Standard errors on each side of an 80 % range."""
 
-_SLOPE = TERM_NAMES.index(EXCESS)
+_HABIT_OF_A_STRANGER = 0.0
 
 
 @dataclass(frozen=True)
@@ -81,30 +76,30 @@ def suggest(calibration: Calibration, question: Question) -> Answer:
     Where the reports do not establish that deeper is felt as deeper, geometry answers alone and the
     answer says so (`established`): a chance or range from such reports would mean nothing.
     """
-    learned = _answer(calibration.posterior, question)
+    learned = _answer(calibration.figures, question)
     if learned is not None:
         return learned
-    without = _answer(prior(), question)
+    without = _answer(geometry_alone().figures, question)
     if without is None:
         raise AssertionError("the prior's slope is established")
     return replace(without, established=False)
 
 
-def _answer(belief: Posterior, question: Question) -> Answer | None:
+def _answer(figures: Figures, question: Question) -> Answer | None:
     """Return an answer, or None where the slope's sign is not established."""
     diagonal = estimate("heel_diagonal_mm", question.foot)
     depths = np.array(question.policy.total_rounds()) * question.gauge.round_mm
-    chances, crossing = _decide(
-        belief, _terms(question), depths, ideal_depth_sd_mm(diagonal.sd) / 10
-    )
-    if crossing is None:
+    sock = _design(question, diagonal)
+    terms = np.concatenate([[1.0, sock.excess, _HABIT_OF_A_STRANGER], sock.columns])
+    decided = decide(figures, terms, (depths - depths[0]) / 10, sock.ideal_sd)
+    needed = _needed(decided.crossing, float(depths[0]))
+    if needed is None:
         return None
-    best = int(np.argmax(chances))
+    best = int(np.argmax(decided.chances))
     candidates = tuple(
-        Candidate(s, float(depth), float(chance))
-        for s, (depth, chance) in enumerate(zip(depths, chances, strict=True))
+        map(Candidate, range(len(depths)), depths.tolist(), decided.chances.tolist())
     )
-    unrounded = _in_rounds(crossing.range, depths)
+    unrounded = _in_rounds(needed.range, depths)
     low, high = _whole(unrounded, best, len(depths) - 1)
     return Answer(
         candidates[best],
@@ -112,67 +107,44 @@ def _answer(belief: Posterior, question: Question) -> Answer | None:
         low,
         high,
         unrounded,
-        crossing.depth_mm,
+        needed.depth_mm,
         diagonal,
         question.policy.schedule(best),
     )
 
 
+def _design(question: Question, diagonal: Estimate) -> Design:
+    """Return the sock as the regression sees it, without slow-decrease rounds."""
+    foot = {name: estimate(name, question.foot).value for name in MEASUREMENT_NAMES}
+    schedule = question.policy.schedule(0)
+    values = {
+        **foot,
+        **schedule.counts,
+        "yarn_weight": question.yarn_weight,
+        "stitches_per_10cm": question.gauge.stitches_per_10cm,
+        "rounds_per_10cm": question.gauge.rounds_per_10cm,
+        "heel_stitches": schedule.heel_stitches,
+        "decreases_per_round": schedule.decreases_per_round,
+    }
+    return design_of(values, diagonal.sd)
+
+
 @dataclass(frozen=True)
-class _Crossing:
-    """Where the expected score is 0: the depth, and its 80 % range, in mm."""
+class _Needed:
+    """Where the expected fit is 0: the depth, and its 80 % range, in mm."""
 
     depth_mm: float
     range: tuple[float, float]
 
 
-def _terms(question: Question) -> Column:
-    """Return the terms of the regression for s = 0."""
-    foot = {name: estimate(name, question.foot).value for name in MEASUREMENT_NAMES}
-    schedule = question.policy.schedule(0)
-    values = derived(
-        {
-            **foot,
-            **schedule.counts,
-            "yarn_weight": question.yarn_weight,
-            "stitches_per_10cm": question.gauge.stitches_per_10cm,
-            "rounds_per_10cm": question.gauge.rounds_per_10cm,
-            "heel_stitches": schedule.heel_stitches,
-            "decreases_per_round": schedule.decreases_per_round,
-        }
-    )
-    return np.array([term.of(values) for term in TERMS])
-
-
-def _decide(
-    belief: Posterior, terms: Column, depths: Column, ideal_sd_cm: float
-) -> tuple[Column, _Crossing | None]:
-    """Return the chance of each depth and where the expected score crosses 0.
-
-    Only the excess depth moves with s: means are a line in it and variances a parabola.
-    """
-    slope, v_slope = belief.mean[_SLOPE], belief.covariance[_SLOPE, _SLOPE]
-    level = float(belief.mean @ terms)
-    spread = belief.covariance @ terms
-    v_unknown_diagonal = (slope**2 + v_slope) * ideal_sd_cm**2
-    v_level = float(terms @ spread) + v_unknown_diagonal
-    step = (depths - depths[0]) / 10
-    mean = level + slope * step
-    variance = v_level + 2 * step * spread[_SLOPE] + step**2 * v_slope + belief.noise_variance
-    sd = np.sqrt(variance)
-    chances = ndtr((HALF_WIDTH - mean) / sd) - ndtr((-HALF_WIDTH - mean) / sd)
-    ratio = Ratio(-level, float(slope), v_level, -float(spread[_SLOPE]), float(v_slope))
-    return chances, _crossing(ratio, float(depths[0]))
-
-
-def _crossing(steps_cm: Ratio, first_depth: float) -> _Crossing | None:
+def _needed(steps_cm: Ratio, first_depth: float) -> _Needed | None:
     """Return where the rising line crosses 0, given as a ratio of cm beyond the first depth."""
     found = steps_cm.interval(Z_80) if steps_cm.denominator > 0 else None
     if found is None:
         return None
     middle = steps_cm.numerator / steps_cm.denominator
     low, high = (first_depth + 10 * end for end in found)
-    return _Crossing(first_depth + 10 * middle, (low, high))
+    return _Needed(first_depth + 10 * middle, (low, high))
 
 
 def _in_rounds(ends_mm: tuple[float, float], depths: Column) -> tuple[float, float]:

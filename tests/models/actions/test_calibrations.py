@@ -16,6 +16,7 @@ from models.domain.foot import MEASUREMENT_NAMES
 from models.domain.roles import Role
 from models.learning.calibration import FEWEST_REPORTERS_SHOWN
 from models.learning.evidence import COLUMNS
+from models.learning.terms import WIDTH_NAMES
 from models.tables.learned import Activation, Calibration
 from models.tables.socks import Foot, Report
 
@@ -112,7 +113,9 @@ def test_a_group_without_reports_is_calibrated_to_the_geometry(pool) -> None:
     assert (made.reports, made.reporters, after["evidence"]["reports"]) == (0, 0, 0)
     assert shown["withheld"] is None
     means = {one["term"]: one["mean"] for one in shown["coefficients"]}
-    assert means.pop("excess_depth_cm") == 0.8
+    assert (means.pop("excess_depth_cm"), means.pop("habit_cm")) == (1.4, -0.7)
+    widths = [means.pop(name) for name in WIDTH_NAMES]
+    assert np.exp(widths) == pytest.approx([0.95, 1.7, 0.95])
     assert set(means.values()) == {0.0}
 
 

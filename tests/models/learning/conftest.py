@@ -15,38 +15,52 @@ from models.domain.foot import MEASUREMENT_NAMES
 from models.domain.gauge import Gauge
 from models.domain.geometry import across_mm, ideal_depth_mm
 from models.domain.policy import Policy
+from models.learning.design import design
 from models.learning.evidence import COLUMNS, Evidence
 from models.learning.suggest import Question
-from models.learning.terms import PRIOR_SDS, TERM_NAMES, design
+from models.learning.terms import COEFFICIENT_NAMES, HABIT, PRIOR_MEANS, PRIOR_SDS
 
 Column = NDArray[np.float64]
 
 
+HABIT_AT = COEFFICIENT_NAMES.index(HABIT)
+LIMITS = (-1.8, -0.85, 0.85, 1.8)
+"""Latent fits between which the five scores lie."""
+
+
 @dataclass(frozen=True)
 class Truth:
-    """What really makes a heel fit in a simulated world, by term; noise is of the latent score."""
+    """What really makes a heel fit in a simulated world, by term, in latent units."""
 
     coefficients: Mapping[str, float]
-    noise_sd: float = 0.59
+    noise_sd: float = 1.0
     reporter_sd: float = 0.0
     share_without_diagonal: float = 0.0
 
     @property
     def vector(self) -> Column:
-        return np.array([self.coefficients.get(name, 0.0) for name in TERM_NAMES])
+        return np.array([self.coefficients.get(name, 0.0) for name in COEFFICIENT_NAMES])
 
     @classmethod
     def drawn(cls, draw: np.random.Generator, **other: Any) -> Truth:
-        """Return a world as the prior expects it."""
-        values = draw.normal(0, PRIOR_SDS)
-        values[0] += 0.8
-        return cls(dict(zip(TERM_NAMES, values, strict=True)), **other)
+        """Return a world as the prior expects it; habits mean nothing in it."""
+        p = len(COEFFICIENT_NAMES)
+        values = draw.normal(PRIOR_MEANS[:p], PRIOR_SDS[:p])
+        values[HABIT_AT] = 0.0
+        return cls(dict(zip(COEFFICIENT_NAMES, values, strict=True)), **other)
 
 
 class Worlds:
     """Makes evidence and questions from a truth."""
 
     truth = Truth
+
+    @staticmethod
+    def matrix(columns: Mapping[str, Column]) -> Column:
+        """Return the terms of socks whose knitters have no habit, rows x coefficients."""
+        socks = design(columns)
+        ones = np.ones_like(socks.excess)
+        return np.column_stack([ones, socks.excess, 0 * ones, socks.columns])
 
     @staticmethod
     def feet(draw: np.random.Generator, number: int) -> dict[str, Column]:
@@ -88,13 +102,13 @@ class Worlds:
     ) -> Evidence:
         """Return reports of that many socks by reporters of about 12 socks each."""
         columns = self.socks(draw, number, spread)
-        matrix, _ = design(columns)
+        matrix = self.matrix(columns)
         who = draw.integers(0, max(number // 12, 1), number)
         offsets = draw.normal(0, truth.reporter_sd, number)[who]
         latent = matrix @ truth.vector + offsets + draw.normal(0, truth.noise_sd, number)
         unknown = draw.random(number) < truth.share_without_diagonal
         columns["heel_diagonal_mm"] = np.where(unknown, np.nan, columns["heel_diagonal_mm"])
-        columns["fit_score"] = np.clip(np.rint(latent), -2, 2)
+        columns["fit_score"] = np.searchsorted(LIMITS, latent) - 2.0
         return Evidence.of({name: columns[name] for name in COLUMNS}, who.astype(np.int64))
 
     def questions(self, draw: np.random.Generator, number: int) -> list[Question]:
@@ -133,8 +147,8 @@ class Worlds:
         return {name: np.array([float(value)]) for name, value in values.items()}
 
     def latent(self, truth: Truth, question: Question, slow: int) -> float:
-        """Return the expected latent score of a sock in a world."""
-        matrix, _ = design(self.columns_of(question, slow))
+        """Return the expected latent fit of a sock in a world."""
+        matrix = self.matrix(self.columns_of(question, slow))
         return float((matrix @ truth.vector)[0])
 
 

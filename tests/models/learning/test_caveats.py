@@ -13,7 +13,9 @@ from models.learning.calibration import Calibration, calibrate, geometry_alone, 
 from models.learning.caveats import caveats_for
 from models.learning.evidence import Evidence
 from models.learning.suggest import Question, suggest
+from models.learning.terms import EXCESS, TERM_NAMES
 
+SLOPE = TERM_NAMES.index(EXCESS)
 QUESTION = Question(
     {
         "foot_length_mm": 252,
@@ -111,7 +113,7 @@ def test_a_measurement_more_than_three_sds_out_extrapolates(sds: float) -> None:
 
 @pytest.fixture
 def calibrated(worlds) -> Calibration:
-    truth = worlds.truth({"excess_depth_cm": 0.9})
+    truth = worlds.truth({"excess_depth_cm": 1.5})
     return calibrate(worlds.evidence(np.random.default_rng(2), truth, 200))
 
 
@@ -169,7 +171,7 @@ def backwards(columns: dict) -> None:
 @pytest.mark.parametrize("number", [20, 400])
 def test_only_where_reports_establish_a_slope_do_they_answer(worlds, spoil, number) -> None:
     draw = np.random.default_rng(9)
-    told = worlds.evidence(draw, worlds.truth({"excess_depth_cm": 0.9}), number)
+    told = worlds.evidence(draw, worlds.truth({"excess_depth_cm": 1.5}), number)
     columns = {name: values.copy() for name, values in told.columns.items()}
     spoil(columns)
     calibration = calibrate(Evidence.of(columns, told.reporter[: len(columns["fit_score"])]))
@@ -178,11 +180,12 @@ def test_only_where_reports_establish_a_slope_do_they_answer(worlds, spoil, numb
     said = warned(QUESTION, calibration)
     assert ("cannot_tell" in said) is not answer.established
     if answer.established:
-        slope, error = calibration.posterior.mean[0], calibration.posterior.covariance[0, 0] ** 0.5
+        slope = calibration.posterior.mean[SLOPE]
+        error = calibration.posterior.covariance[SLOPE, SLOPE] ** 0.5
         assert slope > 1.28 * error
 
 
 def test_scores_that_fall_with_depth_end_in_cannot_tell(worlds) -> None:
-    told = worlds.evidence(np.random.default_rng(9), worlds.truth({"excess_depth_cm": 0.9}), 400)
+    told = worlds.evidence(np.random.default_rng(9), worlds.truth({"excess_depth_cm": 1.5}), 400)
     columns = {**told.columns, "fit_score": -told.columns["fit_score"]}
     assert "cannot_tell" in warned(QUESTION, calibrate(Evidence.of(columns, told.reporter)))

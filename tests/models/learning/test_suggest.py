@@ -16,8 +16,9 @@ from models.domain.geometry import across_mm, ideal_depth_mm, ideal_depth_sd_mm
 from models.domain.policy import Policy
 from models.learning.calibration import Calibration, calibrate, geometry_alone
 from models.learning.suggest import Z_80, Question, suggest
-from models.learning.terms import EXCESS, TERM_NAMES, design
+from models.learning.terms import COEFFICIENT_NAMES, EXCESS, TERM_NAMES
 
+P, SLOPE = len(COEFFICIENT_NAMES), TERM_NAMES.index(EXCESS)
 QUESTION = Question(
     {"foot_length_mm": 252, "foot_circumference_mm": 236, "heel_diagonal_mm": 318},
     1,
@@ -48,48 +49,55 @@ def questions(draw: st.DrawFn) -> Question:
 def believed(seed: int, **changed: object) -> Calibration:
     """Return a calibration with an arbitrary posterior whose slope is positive."""
     rng = np.random.default_rng(seed)
-    root = rng.normal(size=(len(TERM_NAMES), len(TERM_NAMES))) * 0.08
+    root = rng.normal(size=(len(TERM_NAMES), len(TERM_NAMES))) * 0.05
     mean = rng.normal(0, 0.1, len(TERM_NAMES))
-    mean[TERM_NAMES.index(EXCESS)] = 0.9
+    mean[SLOPE] = 1.4
     start = geometry_alone()
-    posterior = replace(start.posterior, mean=mean, covariance=root @ root.T, noise_variance=0.3)
+    posterior = replace(start.posterior, mean=mean, covariance=root @ root.T)
     return replace(start, posterior=replace(posterior, **changed))
+
+
+def limits(log_widths: np.ndarray) -> np.ndarray:
+    """Return where "just right" begins and ends: five scores, centred on the middle of it."""
+    return np.array([-0.5, 0.5]) * np.exp(log_widths[1])
 
 
 @given(questions(), st.integers(0, 2**32 - 1))
 def test_chances_are_those_of_the_normal_law_at_every_candidate(worlds_, question, seed) -> None:
     belief = believed(seed)
-    answer = suggest(belief, question)
-    slope, v_slope = belief.posterior.mean[0], belief.posterior.covariance[0, 0]
+    answer, posterior = suggest(belief, question), belief.posterior
+    slope, v_slope = posterior.mean[SLOPE], posterior.covariance[SLOPE, SLOPE]
     unknown = ideal_depth_sd_mm(answer.heel_diagonal.sd) / 10
+    more = posterior.noise_variance + (slope**2 + v_slope) * unknown**2
+    ends = limits(posterior.mean[P:])
     for candidate in answer.candidates:
-        matrix, _ = design(worlds_.columns_of(question, candidate.slow_decrease_rounds))
-        terms = matrix[0]
-        variance = terms @ belief.posterior.covariance @ terms + belief.posterior.noise_variance
-        law = norm(
-            terms @ belief.posterior.mean,
-            np.sqrt(variance + (slope**2 + v_slope) * unknown**2),
-        )
-        expected = law.cdf(0.5) - law.cdf(-0.5)
-        assert candidate.chance_just_right == pytest.approx(expected, rel=1e-9, abs=1e-12)
+        terms = worlds_.matrix(worlds_.columns_of(question, candidate.slow_decrease_rounds))[0]
+        chances = []
+        for end in ends:
+            # By the log widths, an end moves by itself; by the coefficients, by minus the terms.
+            contrast = np.concatenate([-terms, [0, end, 0]])
+            variance = contrast @ posterior.covariance @ contrast + more
+            chances.append(norm.cdf(end, terms @ posterior.mean[:P], np.sqrt(variance)))
+        expected = chances[1] - chances[0]
+        assert candidate.chance_just_right == pytest.approx(expected, rel=1e-7, abs=1e-10)
 
 
 @given(questions(), st.integers(0, 2**32 - 1))
 def test_the_range_is_where_the_expected_score_is_within_z_errors_of_zero(
     worlds_, question, seed
 ) -> None:
-    belief = believed(seed)
+    belief = believed(seed, misfit_variance=0.05)
     answer = suggest(belief, question)
-    matrix, _ = design(worlds_.columns_of(question, 0))
-    base, direction = matrix[0], np.eye(len(TERM_NAMES))[0]
-    mean, covariance = belief.posterior.mean, belief.posterior.covariance
-    unknown = (ideal_depth_sd_mm(answer.heel_diagonal.sd) / 10) ** 2
-    extra = (mean[0] ** 2 + covariance[0, 0]) * unknown
+    base = worlds_.matrix(worlds_.columns_of(question, 0))[0]
+    mean, covariance = belief.posterior.mean[:P], belief.posterior.covariance[:P, :P]
+    slope, v_slope = mean[SLOPE], covariance[SLOPE, SLOPE]
+    unknown = (ideal_depth_sd_mm(answer.heel_diagonal.sd) / 10) ** 2 + 0.05
     ends = np.roots(
         [
-            mean[0] ** 2 - Z_80**2 * covariance[0, 0],
-            2 * (mean[0] * (mean @ base) - Z_80**2 * (direction @ covariance @ base)),
-            (mean @ base) ** 2 - Z_80**2 * (base @ covariance @ base + extra),
+            slope**2 - Z_80**2 * v_slope,
+            2 * (slope * (mean @ base) - Z_80**2 * (covariance @ base)[SLOPE]),
+            (mean @ base) ** 2
+            - Z_80**2 * (base @ covariance @ base + (slope**2 + v_slope) * unknown),
         ]
     )
     depths = np.array([candidate.depth_mm for candidate in answer.candidates])
@@ -179,7 +187,8 @@ def test_an_unmeasured_diagonal_widens_the_range_and_lowers_the_chance() -> None
 def test_where_the_slope_is_not_established_geometry_answers_and_it_is_said(slope) -> None:
     belief = believed(1)
     mean, covariance = belief.posterior.mean.copy(), belief.posterior.covariance.copy()
-    mean[0], covariance[0, 0] = slope, covariance[0, 0] + 0.1
+    mean[SLOPE] = slope
+    covariance[SLOPE, SLOPE] += 0.1
     answer = suggest(believed(1, mean=mean, covariance=covariance), QUESTION)
     alone = suggest(geometry_alone(), QUESTION)
     assert alone.established
@@ -197,12 +206,10 @@ def measured(worlds_):
         for question in worlds_.questions(draw, 8):
             answer = suggest(calibration, question)
             depths = np.array([candidate.depth_mm for candidate in answer.candidates])
-            latent = (
-                worlds_.latent(truth, question, 0) + truth.vector[0] * (depths - depths[0]) / 10
-            )
-            chances = norm.cdf((0.5 - latent) / truth.noise_sd)
-            chances -= norm.cdf((-0.5 - latent) / truth.noise_sd)
-            wanted = depths[0] - 10 * latent[0] / truth.vector[0]
+            slope = truth.vector[SLOPE]
+            latent = worlds_.latent(truth, question, 0) + slope * (depths - depths[0]) / 10
+            chances = norm.cdf(0.85 - latent) - norm.cdf(-0.85 - latent)
+            wanted = depths[0] - 10 * latent[0] / slope
             low, high = answer.unrounded
             inside = depths[0] < wanted < depths[-1]
             if inside:

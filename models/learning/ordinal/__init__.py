@@ -1,0 +1,1 @@
+"""Ordinal regression with a Gaussian prior, reporter offsets and gross errors; knows no socks."""

@@ -1,0 +1,12 @@
+"""Names for the array types that the learning code passes around."""
+
+from __future__ import annotations
+
+from typing import TypeAlias
+
+import numpy as np
+from numpy.typing import NDArray
+
+Floats: TypeAlias = NDArray[np.float64]
+Integers: TypeAlias = NDArray[np.int64]
+Flags: TypeAlias = NDArray[np.bool_]

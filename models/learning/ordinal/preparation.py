@@ -1,0 +1,96 @@
+"""What the estimator's inputs become before the search: checked, numbered and ordered."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import Any
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from models.learning.ordinal.arrays import Floats, Integers
+from models.learning.ordinal.laplace import Search
+from models.learning.ordinal.scales import Scales
+
+# Rows that settle where to start; more of them start from a fit to some of their reporters.
+ENOUGH_TO_START = 8_000
+
+
+def per_row(values: ArrayLike | None, n: int) -> Floats:
+    """Return one number per row, ones where nothing was given.
+
+    Raises
+    ------
+    ValueError
+        If the length is not `n`.
+
+    """
+    filled = np.ones(n) if values is None else np.asarray(values, dtype=np.float64)
+    if filled.shape != (n,):
+        raise ValueError(f"expected one number for each of {n} rows, got shape {filled.shape}")
+    return filled
+
+
+def weights(values: ArrayLike | None, n: int) -> Floats:
+    """Return the weight of each row.
+
+    Raises
+    ------
+    ValueError
+        If the length is not `n`, a weight is negative, or all are zero.
+
+    """
+    weight = per_row(values, n)
+    if np.any(weight < 0.0) or not np.any(weight > 0.0):
+        raise ValueError("sample weights must not be negative, and not every one zero")
+    return weight
+
+
+def numbered(target: Any, listed: ArrayLike | None) -> tuple[Any, Integers]:
+    """Return the ordered classes and each row's place among them.
+
+    Raises
+    ------
+    ValueError
+        If there is one class only and none are listed, or one occurs that is not listed.
+
+    """
+    if listed is None:
+        seen, category = np.unique(target, return_inverse=True)
+        if len(seen) < 2:
+            raise ValueError("the classes must be at least two; got one class only")
+        return seen, category.astype(np.int64)
+    classes = np.asarray(listed)
+    match = target[:, None] == classes[None, :]
+    if not np.all(match.any(axis=1)):
+        raise ValueError("y holds a class that is not among the listed classes")
+    return classes, np.argmax(match, axis=1).astype(np.int64)
+
+
+def gathered(groups: ArrayLike | None, n: int) -> tuple[Any, Integers]:
+    """Return the reporters and each row's place among them; one nameless reporter for None.
+
+    Raises
+    ------
+    ValueError
+        If there is not one reporter for each row.
+
+    """
+    if groups is None:
+        return np.zeros(1), np.zeros(n, dtype=np.int64)
+    names = np.asarray(groups)
+    if names.shape != (n,):
+        raise ValueError(f"expected one reporter for each of {n} rows, got {names.shape}")
+    reporters, labels = np.unique(names, return_inverse=True)
+    return reporters, labels.astype(np.int64)
+
+
+def started(search: Search, scales: Scales) -> tuple[Floats, Scales]:
+    """Return where to start: the prior, or with many rows the fit to some of the reporters."""
+    start = search.prior.mean.copy()
+    step = len(search.rows.category) // ENOUGH_TO_START
+    if step < 2:
+        return start, scales
+    some = replace(search, rows=search.rows.every(step))
+    point, _ = some.run(start, scales)
+    return point.parameters, point.scales
