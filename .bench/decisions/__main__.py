@@ -2,7 +2,7 @@
 
 Simulated worlds, whose truth is known, send reports; candidates learn from them and choose
 slow-decrease rounds for new feet. Shares of the chance of "just right" that the oracle reaches
-count; seconds only describe the machine. Two hours for all candidates and 20 seeds; `--seeds 0 2`
+count; seconds only describe the machine. Minutes for all candidates and 20 seeds; `--seeds 0 2`
 for a look. `--feet` draws real feet from a survey's CSV instead of its published figures.
 """
 

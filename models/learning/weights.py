@@ -10,6 +10,10 @@ LARGEST_SHARE = 1 / 20
 
 _SHARE_OF_FEW = 2.0
 
+MOST_OF_FEW = 30.0
+"""Reports that anyone among fewer than 20 counts for at most: who alone calls 400 socks just right
+says more of one way of scoring than of socks (common sense, no source)."""
+
 
 def largest_share(reporters: int) -> float:
     """Return the largest share of one reporter among so many.
@@ -24,7 +28,8 @@ def largest_share(reporters: int) -> float:
 def capped_weights(reporter: NDArray[np.int64]) -> NDArray[np.float64]:
     """Return a weight for each row, at most 1, so that no reporter exceeds the largest share.
 
-    Reporters at the cap weigh `c` together; all others one a report. With k of them capped,
+    Among few reporters nobody counts for more than `MOST_OF_FEW` reports either.
+    Reporters at the cap weigh `c` each; all others one a report. With k of them capped,
     `c = share * (rest + k c)`, so `c = share * rest / (1 - share * k)`.
 
     >>> round(float(capped_weights(np.repeat(np.arange(40), [100, *[5] * 39]))[0]), 3)
@@ -34,6 +39,8 @@ def capped_weights(reporter: NDArray[np.int64]) -> NDArray[np.float64]:
     if len(counts) == 0:
         return np.ones(0)
     cap = _cap(np.sort(counts)[::-1].astype(float), largest_share(len(counts)))
+    if len(counts) < 1 / LARGEST_SHARE:
+        cap = min(cap, MOST_OF_FEW)
     weights: NDArray[np.float64] = np.minimum(1.0, cap / counts)[row_of]
     return weights
 

@@ -50,6 +50,9 @@ def twice_the_same(columns: Columns) -> None:
 POOLS: dict[str, Callable] = {
     "one report": lambda worlds: drawn(worlds, 1),
     "one reporter": lambda worlds: replace(drawn(worlds, 30), reporter=np.zeros(30, np.int64)),
+    "one reporter, all just right": lambda worlds: replace(
+        changed(drawn(worlds, 400), every_score(0)), reporter=np.zeros(400, np.int64)
+    ),
     "all just right": lambda worlds: changed(drawn(worlds, 30), every_score(0)),
     "all far too shallow": lambda worlds: changed(drawn(worlds, 30), every_score(-2)),
     "all a little deep": lambda worlds: changed(drawn(worlds, 30), every_score(1)),

@@ -43,6 +43,12 @@ def test_one_who_floods_is_cut_to_the_share_and_the_others_are_not() -> None:
     assert weight[100:].tolist() == [1.0] * 195
 
 
+@pytest.mark.parametrize("counts", [[400], [31, 90], [1000] * 19])
+def test_among_few_nobody_counts_for_more_than_thirty_reports(counts: list[int]) -> None:
+    weight = capped_weights(np.repeat(np.arange(len(counts)), counts))
+    assert weight.sum() == pytest.approx(30 * len(counts))
+
+
 @pytest.mark.parametrize(("reporters", "share"), [(1, 1), (2, 1), (5, 0.4), (20, 0.05), (99, 0.05)])
 def test_the_largest_share_among_so_many(reporters: int, share: float) -> None:
     assert largest_share(reporters) == pytest.approx(share)
