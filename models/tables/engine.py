@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import sqlite3
+import time
 from typing import Any
 
 import orjson
@@ -43,14 +45,32 @@ def _to_json(value: object) -> str:
 def _prepare_sqlite(connection: Any, _record: object) -> None:
     """Leave BEGIN to us, keep what is acknowledged through a power cut, check references."""
     connection.isolation_level = None
+    connection.execute(f"PRAGMA busy_timeout = {BUSY_TIMEOUT_MS}")
+    _write_ahead(connection)
     for pragma in (
-        f"busy_timeout = {BUSY_TIMEOUT_MS}",
         f"cache_size = -{CACHE_KIB}",
-        "journal_mode = WAL",
         "synchronous = FULL",
         "foreign_keys = ON",
     ):
         connection.execute(f"PRAGMA {pragma}")
+
+
+def _write_ahead(connection: sqlite3.Connection) -> None:
+    """Switch to write-ahead logging, once in the life of a database.
+
+    SQLite does not wait for others here as it does elsewhere: of two processes that open a new
+    database at once, one would be told that it is locked.
+    """
+    patience = time.monotonic() + BUSY_TIMEOUT_MS / 1000
+    while True:
+        try:
+            connection.execute("PRAGMA journal_mode = WAL")
+        except sqlite3.OperationalError as error:
+            if error.sqlite_errorcode != sqlite3.SQLITE_BUSY or time.monotonic() > patience:
+                raise
+            time.sleep(0.01)
+        else:
+            return
 
 
 def _begin_sqlite(connection: Connection) -> None:
