@@ -11,8 +11,6 @@ import click
 from models.domain.errors import HeeldepthError
 from service.commands import calibrating, files, groups, keeping, story
 
-REFUSED = 1
-
 
 class Commands(click.Group):
     """A group of commands that answers our errors with one line and exit code 1."""

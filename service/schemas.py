@@ -39,7 +39,9 @@ _FOOT_OF_REQUEST = {
 }
 _ONE_CLOSING = f"one of {', '.join(CLOSINGS)}"
 _PER_ROUND = {
-    "decreases_per_round": _optional(quantities.DECREASES_PER_ROUND, 4),
+    "decreases_per_round": _optional(
+        quantities.DECREASES_PER_ROUND, quantities.USUAL_DECREASES_PER_ROUND
+    ),
 }
 
 NewFoot = Strict.from_dict(

@@ -27,6 +27,7 @@ from models.domain.quantities import (
     DECREASES_PER_ROUND,
     GAUGE,
     HEEL_STITCHES,
+    USUAL_DECREASES_PER_ROUND,
     YARN_WEIGHT,
 )
 from models.domain.roles import Action
@@ -56,7 +57,10 @@ ANSWER_COLUMNS = (
     "warnings",
 )
 
-_DEFAULTS = {count_of("plain").name: USUAL_PLAIN_ROUNDS, DECREASES_PER_ROUND.name: 4}
+_DEFAULTS = {
+    count_of("plain").name: USUAL_PLAIN_ROUNDS,
+    DECREASES_PER_ROUND.name: USUAL_DECREASES_PER_ROUND,
+}
 
 
 def answer_file(

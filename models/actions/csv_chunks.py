@@ -47,7 +47,6 @@ class Chunk:
     rows: NDArray[np.int64]
     numbers: dict[str, NDArray[np.float64]]
     texts: dict[str, NDArray[np.object_]]
-    frame: pd.DataFrame
     bad: NDArray[np.bool_]
     faults: list[RowFault] = field(default_factory=list)
     doubts: list[RowFault] = field(default_factory=list)
@@ -133,7 +132,7 @@ def _headings(path: Path) -> tuple[str, list[str]]:
 def _checked(
     frame: pd.DataFrame, columns: dict[str, Column], layout: Layout, rows: NDArray[np.int64]
 ) -> Chunk:
-    chunk = Chunk(rows, {}, {}, frame, np.zeros(len(frame), dtype=bool))
+    chunk = Chunk(rows, {}, {}, np.zeros(len(frame), dtype=bool))
     optional = (replace(quantity, required=False) for quantity in layout.optional_numbers)
     for quantity in (*layout.numbers, *optional):
         if quantity.name in columns:

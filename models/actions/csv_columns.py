@@ -24,8 +24,6 @@ _EXACT = 2**53
 """Below it every whole number is a float."""
 
 _OF_SEVERAL_LINES = frozenset({"notes"})
-_CONTROL = re.compile(r"[\x00-\x1f\x7f-\x9f\ud800-\udfff]")
-_CONTROL_BUT_LINES = re.compile(r"[\x00-\x08\x0b-\x1f\x7f-\x9f\ud800-\udfff]")
 _MM_DECIMALS = 6
 _THOUSANDS = re.compile(r"[-+]?\d{1,3},\d{3}")
 _NUMBER = re.compile(r"[-+]?(\d+([.,]\d*)?|[.,]\d+)([eE][-+]?\d+)?")

@@ -15,7 +15,6 @@ from models.actions.paging import Page, page
 from models.domain import foot as registry
 from models.domain.errors import Conflict, Fault, Invalid, NotFound
 from models.domain.plausibility import require_plausible
-from models.domain.roles import Action
 from models.tables import socks
 from models.tables.people import Member
 
@@ -110,12 +109,24 @@ def not_in_future(field: str, day: date | None) -> None:
         raise Invalid([Fault(field, day.isoformat(), "it must not be in the future")])
 
 
+def named_or_given(given: Mapping[str, Any]) -> tuple[str | None, Mapping[str, Any] | None]:
+    """Return the foot of something that is on a foot: its id, or else its measurements.
+
+    Raises
+    ------
+    Invalid
+        Where there is neither, or both.
+
+    """
+    foot_id, measurements = given.get("foot_id"), given.get("foot")
+    if (foot_id is None) == (measurements is None):
+        raise Invalid([Fault("foot", measurements, "give either foot or foot_id")])
+    return foot_id, measurements
+
+
 def _visible(actor: Actor) -> Select[Any]:
-    query = (
+    return (
         select(*FOOT_COLUMNS)
         .join(Member, Member.id == socks.Foot.member_id)
-        .where(socks.Foot.group_id == actor.group_id)
+        .where(*actor.sees(socks.Foot))
     )
-    if actor.may(Action.READ_EVERY_REPORT):
-        return query
-    return query.where(socks.Foot.member_id == actor.member_id)

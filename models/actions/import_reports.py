@@ -101,11 +101,9 @@ def _write(
 def _sock(chunk: Chunk, good: NDArray[np.bool_]) -> Columns:
     """Return the sock's part of `known_reports.CONTENT`, in its order, as Python's own values."""
     columns: Columns = {}
-    for quantity in SOCK:
+    for quantity in (*SOCK, DECREASES_PER_ROUND):
         values = chunk.numbers[quantity.name][good]
         columns[quantity.name] = (values.astype(int) if quantity.integer else values).tolist()
-    each = chunk.numbers.get(DECREASES_PER_ROUND.name, np.full(len(good), 4.0))
-    columns[DECREASES_PER_ROUND.name] = np.nan_to_num(each[good], nan=4.0).astype(int).tolist()
     return columns | {name: _texts(chunk, name, good) for name in ("knitted_on", "notes")}
 
 

@@ -14,9 +14,8 @@ from models.actions.groups import reporter
 from models.actions.paging import Page, page
 from models.domain.errors import Fault, Invalid, NotFound
 from models.domain.gauge import Gauge
-from models.domain.quantities import DECREASES_PER_ROUND, GAUGE
+from models.domain.quantities import DECREASES_PER_ROUND, GAUGE, USUAL_DECREASES_PER_ROUND
 from models.domain.reports import AFTERWARDS, SOCK
-from models.domain.roles import Action
 from models.domain.schedule import Schedule
 from models.domain.sections import COUNT_NAMES
 from models.tables.base import now
@@ -105,10 +104,7 @@ def own_report(session: Session, actor: Actor, report_id: str) -> Report:
         Where there is none that the actor may see.
 
     """
-    query = select(Report).where(Report.group_id == actor.group_id, Report.id == report_id)
-    if not actor.may(Action.READ_EVERY_REPORT):
-        query = query.where(Report.member_id == actor.member_id)
-    found = session.scalar(query)
+    found = session.scalar(select(Report).where(*actor.sees(Report), Report.id == report_id))
     if found is None:
         raise NotFound("no such report")
     return found
@@ -135,23 +131,18 @@ def list_reports(session: Session, actor: Actor, *, after: str | None, limit: in
 
 
 def _visible(actor: Actor) -> Select[Any]:
-    query = (
+    return (
         select(*REPORT_COLUMNS)
         .join(Member, Member.id == Report.member_id)
         .outerjoin(Design, Design.id == Report.design_id)
         .outerjoin(Size, Size.id == Report.size_id)
-        .where(Report.group_id == actor.group_id)
+        .where(*actor.sees(Report))
     )
-    if actor.may(Action.READ_EVERY_REPORT):
-        return query
-    return query.where(Report.member_id == actor.member_id)
 
 
 def _foot(session: Session, actor: Actor, given: Mapping[str, Any]) -> tuple[str, str]:
     """Return the ids of the foot and of the member whose foot it is."""
-    foot_id, measurements = given.get("foot_id"), given.get("foot")
-    if (foot_id is None) == (measurements is None):
-        raise Invalid([Fault("foot", measurements, "give either foot or foot_id")])
+    foot_id, measurements = feet.named_or_given(given)
     if measurements is not None:
         whose = {**measurements, "reporter": given.get("reporter")}
         foot = feet.record_foot(session, actor, whose, under="foot")
@@ -170,11 +161,7 @@ def _foot(session: Session, actor: Actor, given: Mapping[str, Any]) -> tuple[str
 def _suggestion(session: Session, actor: Actor, suggestion_id: str | None) -> str | None:
     if suggestion_id is None:
         return None
-    query = select(Suggestion.id).where(
-        Suggestion.group_id == actor.group_id, Suggestion.id == suggestion_id
-    )
-    if not actor.may(Action.READ_EVERY_REPORT):
-        query = query.where(Suggestion.member_id == actor.member_id)
+    query = select(Suggestion.id).where(*actor.sees(Suggestion), Suggestion.id == suggestion_id)
     known = session.scalar(query)
     if known is None:
         raise Invalid([Fault("suggestion_id", suggestion_id, "no such suggestion in this group")])
@@ -184,6 +171,6 @@ def _suggestion(session: Session, actor: Actor, suggestion_id: str | None) -> st
 def _require_possible(report: Report) -> None:
     """Raise `Invalid` where the sock cannot have been knitted as reported."""
     counts = {name: getattr(report, name) for name in COUNT_NAMES}
-    Schedule(report.heel_stitches, counts, report.decreases_per_round or 4)
+    Schedule(report.heel_stitches, counts, report.decreases_per_round or USUAL_DECREASES_PER_ROUND)
     Gauge(*(getattr(report, quantity.name) for quantity in GAUGE))
     feet.not_in_future("knitted_on", report.knitted_on)

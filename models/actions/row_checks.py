@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Callable
 
 import numpy as np
-from numpy.typing import NDArray
 
 from models.actions.csv_chunks import Chunk
 from models.actions.csv_columns import as_typed
@@ -20,6 +19,11 @@ from models.domain.plausibility import (
     require_plausible,
     survey_score,
 )
+from models.domain.quantities import (
+    DECREASES_PER_ROUND,
+    HEEL_STITCHES,
+    USUAL_DECREASES_PER_ROUND,
+)
 from models.domain.schedule import Schedule
 from models.domain.sections import COUNT_NAMES, decrease_rounds
 from models.domain.yarn import YARN_WEIGHTS, doubt_about_yarn
@@ -29,16 +33,20 @@ from models.learning.missing import Rows, patterns
 def check_rows(chunk: Chunk) -> None:
     """Note what cannot be in a row: its schedule, its foot, a size alone; and what is unusual.
 
+    Afterwards every row has its decreases per round.
+
     The arrays only find candidates; the words come from the same domain code that checks a single
     report, so that both ways in say the same.
     """
+    _fill_usual(chunk)
     for index in np.flatnonzero(~chunk.bad & _unknittable(chunk)):
         _explain(chunk, int(index), _build_schedule)
-    for index in np.flatnonzero(~chunk.bad & _contradictory_feet(chunk)):
+    contradictory = _contradictory_feet(chunk)
+    for index in np.flatnonzero(~chunk.bad & contradictory):
         _explain(chunk, int(index), _build_foot)
     if "size" in chunk.texts:
         _sizes_without_design(chunk)
-    for unusual in np.flatnonzero(~chunk.bad & _unusual(chunk)):
+    for unusual in np.flatnonzero(~chunk.bad & (contradictory | _unusual(chunk))):
         for fault in _doubts(chunk, int(unusual)):
             chunk.doubt(int(unusual), fault)
 
@@ -51,13 +59,15 @@ def _explain(chunk: Chunk, index: int, build: Callable[[Chunk, int], object]) ->
             chunk.add(index, fault)
 
 
-def _each(chunk: Chunk) -> NDArray[np.float64]:
-    given = chunk.numbers.get("decreases_per_round")
-    return np.full(len(chunk.bad), 4.0) if given is None else np.nan_to_num(given, nan=4.0)
+def _fill_usual(chunk: Chunk) -> None:
+    """Put the usual decreases per round where a row names none."""
+    given = chunk.numbers.get(DECREASES_PER_ROUND.name, np.full(len(chunk.bad), np.nan))
+    filled = np.nan_to_num(given, nan=float(USUAL_DECREASES_PER_ROUND))
+    chunk.numbers[DECREASES_PER_ROUND.name] = filled
 
 
 def _unknittable(chunk: Chunk) -> Rows:
-    stitches, each = chunk.numbers["heel_stitches"], _each(chunk)
+    stitches, each = chunk.numbers["heel_stitches"], chunk.numbers[DECREASES_PER_ROUND.name]
     remainder = stitches % each
     left = stitches - remainder - each * decrease_rounds(chunk.numbers)
     rows: Rows = (left < each) | ((remainder > 0) & (chunk.numbers["plain_rounds"] == 0))
@@ -65,8 +75,10 @@ def _unknittable(chunk: Chunk) -> Rows:
 
 
 def _build_schedule(chunk: Chunk, index: int) -> object:
+    names = (HEEL_STITCHES.name, DECREASES_PER_ROUND.name)
+    stitches, each = (int(chunk.numbers[name][index]) for name in names)
     counts = {name: int(chunk.numbers[name][index]) for name in COUNT_NAMES}
-    return Schedule(int(chunk.numbers["heel_stitches"][index]), counts, int(_each(chunk)[index]))
+    return Schedule(stitches, counts, each)
 
 
 def _contradictory_feet(chunk: Chunk) -> Rows:
@@ -88,8 +100,8 @@ def _build_foot(chunk: Chunk, index: int) -> dict[str, float]:
 
 
 def _unusual(chunk: Chunk) -> Rows:
-    """Mark rows with something that `_doubts` may have words for."""
-    rows = _contradictory_feet(chunk)
+    """Mark rows with a number that `_doubts` may have words for."""
+    rows = np.zeros(len(chunk.bad), dtype=bool)
     for name in MEASUREMENT_NAMES:
         rows |= np.abs(survey_score(name, chunk.numbers[name])) > AGREES
     stitches, rounds = chunk.numbers["stitches_per_10cm"], chunk.numbers["rounds_per_10cm"]

@@ -70,10 +70,8 @@ def read_suggestion(session: Session, actor: Actor, suggestion_id: str) -> dict[
 
     """
     query = select(*Suggestion.__table__.columns).where(
-        Suggestion.group_id == actor.group_id, Suggestion.id == suggestion_id
+        *actor.sees(Suggestion), Suggestion.id == suggestion_id
     )
-    if not actor.may(Action.READ_EVERY_REPORT):
-        query = query.where(Suggestion.member_id == actor.member_id)
     row = session.execute(query).mappings().first()
     if row is None:
         raise NotFound("no such suggestion")
@@ -96,12 +94,10 @@ def question_of(given: Mapping[str, Any], foot: Foot) -> Question:
 
 
 def _foot(session: Session, actor: Actor, given: Mapping[str, Any]) -> Foot:
-    foot_id, measurements = given.get("foot_id"), given.get("foot")
-    if (foot_id is None) == (measurements is None):
-        raise Invalid([Fault("foot", measurements, "give either foot or foot_id")])
+    foot_id, measurements = feet.named_or_given(given)
     if measurements is None:
         return _recorded(session, actor, str(foot_id))
-    return {name: value for name, value in measurements.items() if value is not None}
+    return feet.measurements_of(measurements)
 
 
 def _recorded(session: Session, actor: Actor, foot_id: str) -> Foot:

@@ -9,7 +9,12 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from models.domain.errors import Fault, Invalid
-from models.domain.quantities import CLOSING_STITCHES, DECREASES_PER_ROUND, HEEL_STITCHES
+from models.domain.quantities import (
+    CLOSING_STITCHES,
+    DECREASES_PER_ROUND,
+    HEEL_STITCHES,
+    USUAL_DECREASES_PER_ROUND,
+)
 from models.domain.schedule import Schedule, too_many_at_once, uneven_without_plain_round
 from models.domain.sections import COUNT_NAMES, SECTIONS, rounds_worked
 
@@ -32,7 +37,7 @@ class Policy:
     closing_stitches: int
     medium_decrease_rounds: int
     plain_rounds: int = USUAL_PLAIN_ROUNDS
-    decreases_per_round: int = 4
+    decreases_per_round: int = USUAL_DECREASES_PER_ROUND
 
     def __post_init__(self) -> None:
         if faults := self._limits() or self._arithmetic():

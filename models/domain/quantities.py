@@ -71,6 +71,9 @@ HEEL_STITCHES = Quantity(
 DECREASES_PER_ROUND = Quantity(
     "decreases_per_round", 2, 16, "stitches", "Stitches lost in one decrease round.", integer=True
 )
+USUAL_DECREASES_PER_ROUND = 4
+"""Two at each of the two corners (common practice, no source)."""
+
 CLOSING_STITCHES = Quantity(
     "closing_stitches", 2, 200, "stitches", "Stitches left to graft or gather.", integer=True
 )

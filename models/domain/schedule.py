@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from types import MappingProxyType
 
 from models.domain.errors import Fault, Invalid
-from models.domain.quantities import DECREASES_PER_ROUND, HEEL_STITCHES
+from models.domain.quantities import DECREASES_PER_ROUND, HEEL_STITCHES, USUAL_DECREASES_PER_ROUND
 from models.domain.sections import COUNT_NAMES, SECTIONS, decrease_rounds, rounds_worked
 
 
@@ -43,7 +43,7 @@ class Schedule:
 
     heel_stitches: int
     counts: Mapping[str, int]
-    decreases_per_round: int = 4
+    decreases_per_round: int = USUAL_DECREASES_PER_ROUND
 
     def __post_init__(self) -> None:
         faults = [*self._limits()] or [*self._arithmetic()]

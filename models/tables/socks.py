@@ -19,7 +19,7 @@ from sqlalchemy import (
 from sqlalchemy.orm import Mapped, mapped_column
 
 from models.domain.foot import MEASUREMENTS
-from models.domain.quantities import DECREASES_PER_ROUND, YARN_WEIGHT
+from models.domain.quantities import DECREASES_PER_ROUND, USUAL_DECREASES_PER_ROUND, YARN_WEIGHT
 from models.domain.reports import AFTERWARDS, SOCK
 from models.tables.base import Base, Id, Moment, Name, OptionalReference, Reference, within
 
@@ -144,7 +144,7 @@ class Report(Base):
     stitches_per_10cm: Mapped[float]
     rounds_per_10cm: Mapped[float]
     heel_stitches: Mapped[int]
-    decreases_per_round: Mapped[int] = mapped_column(default=4)
+    decreases_per_round: Mapped[int] = mapped_column(default=USUAL_DECREASES_PER_ROUND)
     plain_rounds: Mapped[int]
     slow_decrease_rounds: Mapped[int]
     medium_decrease_rounds: Mapped[int]
