@@ -14,6 +14,7 @@ from models.actions.paging import Page, page
 from models.actions.turns import take_turns
 from models.domain.errors import NotFound
 from models.domain.foot import MEASUREMENT_NAMES
+from models.domain.reviews import COUNTING
 from models.domain.roles import Action
 from models.learning import calibration as learning
 from models.learning.evidence import COLUMNS, Evidence
@@ -42,12 +43,12 @@ _MOST_READY = 64
 
 
 def evidence_of(session: Session, group_id: str) -> Evidence:
-    """Return all reports of a group as evidence."""
+    """Return the reports of a group that count as evidence."""
     columns = [getattr(Foot if name in MEASUREMENT_NAMES else Report, name) for name in COLUMNS]
     rows = session.execute(
         select(Report.member_id, *columns)
         .join(Foot, Foot.id == Report.foot_id)
-        .where(Report.group_id == group_id)
+        .where(Report.group_id == group_id, Report.status.in_(COUNTING))
     ).all()
     members = np.array([row[0] for row in rows], dtype=str)
     values = np.array([row[1:] for row in rows], dtype=float).reshape(len(rows), len(COLUMNS))

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from sqlalchemy import Select, select
+from sqlalchemy import Select, delete, select
 from sqlalchemy.orm import Session
 
 from models.actions import designs, feet
@@ -21,7 +21,7 @@ from models.domain.sections import COUNT_NAMES
 from models.tables.base import now
 from models.tables.learned import Suggestion
 from models.tables.people import Member
-from models.tables.socks import Design, Foot, Report, Size
+from models.tables.socks import Design, Foot, Report, Review, Size
 
 PLAIN_FIELDS = (
     *(quantity.name for quantity in SOCK),
@@ -90,7 +90,10 @@ def amend_report(session: Session, report: Report, given: Mapping[str, Any]) -> 
 
 
 def delete_report(session: Session, report: Report) -> None:
-    """Take a report back for good."""
+    """Take a report back for good, with all that was said of it."""
+    session.execute(
+        delete(Review).where(Review.group_id == report.group_id, Review.report_id == report.id)
+    )
     session.delete(report)
     session.flush()
 

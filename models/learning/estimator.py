@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from math import exp
+from typing import Any, Final
 
 import numpy as np
 
@@ -35,6 +36,8 @@ from models.learning.weights import capped_weights
 NAME = "ordered probit with reporter offsets, prior at the geometry"
 
 SCORES = (-2, -1, 0, 1, 2)
+
+LINK: Final = "probit"
 
 OFFSET_SD, OFFSET_LOG_SPREAD = 0.55, 0.25
 """Sd of reporters' offsets (latent), and the sd of the log of how far that may be off."""
@@ -95,10 +98,15 @@ def fit(evidence: Evidence) -> Posterior:
         np.column_stack([socks.excess, habit.of_row, socks.columns]),
         score.astype(np.int64),
         groups=reporter,
-        noise_sd=np.sqrt(1 + (SLOPE * socks.ideal_sd) ** 2),
+        noise_sd=row_noise_sd(socks.ideal_sd),
         sample_weight=weight,
     )
     return _posterior(model, habit.variance)
+
+
+def row_noise_sd(ideal_sd: Any) -> Any:
+    """Return the sd of one sock's latent noise where the ideal depth has an sd (cm), else 1."""
+    return np.sqrt(1 + (SLOPE * ideal_sd) ** 2)
 
 
 def regression() -> OrdinalRegression:
@@ -106,6 +114,7 @@ def regression() -> OrdinalRegression:
     numbers = block_numbers()
     return OrdinalRegression(
         classes=SCORES,
+        link=LINK,
         prior_mean=PRIOR_MEANS[1:_COEFFICIENTS],
         prior_scale=PRIOR_SDS[1:_COEFFICIENTS],
         prior_block=np.concatenate([[-1, -1], numbers]),

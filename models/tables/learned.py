@@ -18,7 +18,10 @@ from models.tables.base import Base, Id, Moment, OptionalReference, Reference
 
 
 class Calibration(Base):
-    """One fitted model of a group, as JSON, with the evidence it rests on."""
+    """One fitted model of a group, as JSON, with the evidence it rests on.
+
+    `diagnostics` holds how it was judged before it could answer, and what its card shows.
+    """
 
     __tablename__ = "calibrations"
     __table_args__ = (UniqueConstraint("group_id", "id"), UniqueConstraint("group_id", "number"))
@@ -30,23 +33,30 @@ class Calibration(Base):
     reporters: Mapped[int]
     fingerprint: Mapped[str] = mapped_column(String(64))
     artefact: Mapped[dict[str, Any]] = mapped_column(JSON)
+    diagnostics: Mapped[dict[str, Any] | None] = mapped_column(JSON)
     created_at: Mapped[Moment]
 
 
 class Activation(Base):
-    """A calibration was made the one that answers; the latest of a group counts."""
+    """A calibration was made the one that answers; the latest of a group counts.
+
+    `member_id` is None where the operator or the service itself chose, `reason` says why.
+    """
 
     __tablename__ = "activations"
     __table_args__ = (
         ForeignKeyConstraint(
             ["group_id", "calibration_id"], ["calibrations.group_id", "calibrations.id"]
         ),
+        ForeignKeyConstraint(["group_id", "member_id"], ["members.group_id", "members.id"]),
         Index(None, "group_id", "id"),
     )
 
     id: Mapped[int] = mapped_column(primary_key=True, autoincrement=True)
     group_id: Mapped[Reference] = mapped_column(ForeignKey("groups.id"))
     calibration_id: Mapped[Reference]
+    member_id: Mapped[OptionalReference]
+    reason: Mapped[str | None] = mapped_column(String(500))
     created_at: Mapped[Moment]
 
 

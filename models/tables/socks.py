@@ -21,7 +21,11 @@ from sqlalchemy.orm import Mapped, mapped_column
 from models.domain.foot import MEASUREMENTS
 from models.domain.quantities import DECREASES_PER_ROUND, USUAL_DECREASES_PER_ROUND, YARN_WEIGHT
 from models.domain.reports import AFTERWARDS, SOCK
+from models.domain.reviews import Reason, Status
 from models.tables.base import Base, Id, Moment, Name, OptionalReference, Reference, within
+
+_STATUSES = ", ".join(f"'{status}'" for status in Status)
+_REASONS = ", ".join(f"'{reason}'" for reason in Reason)
 
 
 def _in_group(column: str, table: str) -> ForeignKeyConstraint:
@@ -130,6 +134,8 @@ class Report(Base):
         Index(None, "group_id", "member_id"),
         Index(None, "group_id", "foot_id"),
         *map(within, (*SOCK, DECREASES_PER_ROUND, *AFTERWARDS)),
+        CheckConstraint(f"status IN ({_STATUSES})", name="status"),
+        Index(None, "group_id", "status"),
     )
 
     id: Mapped[Id]
@@ -154,7 +160,35 @@ class Report(Base):
     times_washed: Mapped[int | None]
     times_worn: Mapped[int | None]
     notes: Mapped[str | None] = mapped_column(String(2000))
+    status: Mapped[str] = mapped_column(String(20), server_default=Status.COUNTED.value)
     version: Mapped[int] = mapped_column(nullable=False, default=1)
     created_at: Mapped[Moment]
     updated_at: Mapped[Moment]
     __mapper_args__ = {"version_id_col": version}
+
+
+class Review(Base):
+    """One step in what became of a report: never changed, only added to.
+
+    `member_id` is None where the service itself doubted the report, `reason` where a steward
+    decided; `text` says what was found or what the steward noted.
+    """
+
+    __tablename__ = "reviews"
+    __table_args__ = (
+        UniqueConstraint("group_id", "id"),
+        _in_group("report_id", "reports"),
+        _in_group("member_id", "members"),
+        CheckConstraint(f"status IN ({_STATUSES})", name="status"),
+        CheckConstraint(f"reason IN ({_REASONS})", name="reason"),
+        Index(None, "group_id", "report_id"),
+    )
+
+    id: Mapped[Id]
+    group_id: Mapped[Reference] = mapped_column(ForeignKey("groups.id"))
+    report_id: Mapped[Reference]
+    member_id: Mapped[OptionalReference]
+    status: Mapped[str] = mapped_column(String(20))
+    reason: Mapped[str | None] = mapped_column(String(40))
+    text: Mapped[str | None] = mapped_column(String(500))
+    created_at: Mapped[Moment]

@@ -36,6 +36,9 @@ LIMITS: dict[str, tuple[Quantity, ...]] = {
 OTHER_CHECKS = {
     "ck_members_role": ("members", "role", "queen"),
     "ck_yarns_metres_per_100g": ("yarns", "metres_per_100g", 0.0),
+    "ck_reports_status": ("reports", "status", "lost"),
+    "ck_reviews_status": ("reviews", "status", "lost"),
+    "ck_reviews_reason": ("reviews", "reason", "dislike"),
 }
 
 Rows = dict[str, dict[str, Any]]
@@ -185,5 +188,5 @@ def _values(name: str) -> Rows:
         "activations": {},
         "suggestions": {"question": {}, "answer": {}},
         "reports": {quantity.name: (quantity.low + quantity.high) // 2 for quantity in SOCK},
-        "imports": {"sha256": name, "rows": 3},
+        "reviews": {"status": "held", "reason": "copy"},
     }
