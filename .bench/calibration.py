@@ -23,7 +23,8 @@ from models.learning.calibration import Calibration, calibrate
 from models.learning.decide import decide
 from models.learning.design import design
 from models.learning.evidence import Evidence
-from models.learning.suggest import Question, suggest
+from models.learning.question import Question
+from models.learning.suggest import suggest
 
 TURNS = 3
 ASKED = 2000

@@ -73,6 +73,19 @@ class Id(fields.String):
         return text
 
 
+class YesOrNo(fields.Boolean):
+    """True or false; no other word or number stands for either."""
+
+    def __init__(self, **options: Any) -> None:
+        self.wanted = "true or false"
+        super().__init__(error_messages={"null": self.wanted}, **options)
+
+    def _deserialize(self, value: Any, *_args: Any, **_options: Any) -> bool:
+        if not isinstance(value, bool):
+            raise ValidationError(self.wanted)
+        return value
+
+
 class Day(fields.Date):
     """A day, written in the one way that RFC 3339 has for it."""
 

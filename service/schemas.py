@@ -12,7 +12,7 @@ from models.domain.foot import MEASUREMENTS
 from models.domain.policy import USUAL_PLAIN_ROUNDS
 from models.domain.reports import AFTERWARDS, LONGEST, SOCK
 from models.domain.sections import SECTIONS, count_of
-from service.fields import Day, Digits, Id, Number, Strict, Text
+from service.fields import Day, Digits, Id, Number, Strict, Text, YesOrNo
 
 
 def _numbers(*group: quantities.Quantity) -> dict[str, Any]:
@@ -128,6 +128,10 @@ NewSuggestion = Strict.from_dict(
         "medium_decrease_rounds": Number(count_of("medium")),
         "plain_rounds": _optional(count_of("plain"), USUAL_PLAIN_ROUNDS),
         **_PER_ROUND,
+        "personal": YesOrNo(
+            load_default=False,
+            metadata={"description": "Whether to answer for you too, from your own reports."},
+        ),
     },
     name="NewSuggestion",
 )

@@ -14,7 +14,7 @@ from models.domain.gauge import Gauge
 from models.domain.policy import Policy
 from models.domain.sections import rounds_worked
 from models.learning.evidence import Column, Evidence
-from models.learning.suggest import Question
+from models.learning.question import Question
 
 EACH = 4
 PLAIN_ROUNDS, MEDIUM_ROUNDS = 3, 2

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from typing import Any
 
 import numpy as np
-from sqlalchemy import bindparam, func, select
+from sqlalchemy import ColumnElement, bindparam, func, select
 from sqlalchemy.orm import Session
 
 from models.actions.actor import Actor
@@ -42,13 +42,13 @@ _READY: dict[str, learning.Calibration] = {}
 _MOST_READY = 64
 
 
-def evidence_of(session: Session, group_id: str) -> Evidence:
-    """Return the reports of a group that count as evidence."""
+def evidence_of(session: Session, group_id: str, *only: ColumnElement[bool]) -> Evidence:
+    """Return the reports of a group that count as evidence, or `only` some of them."""
     columns = [getattr(Foot if name in MEASUREMENT_NAMES else Report, name) for name in COLUMNS]
     rows = session.execute(
         select(Report.member_id, *columns)
         .join(Foot, Foot.id == Report.foot_id)
-        .where(Report.group_id == group_id, Report.status.in_(COUNTING))
+        .where(Report.group_id == group_id, Report.status.in_(COUNTING), *only)
     ).all()
     members = np.array([row[0] for row in rows], dtype=str)
     values = np.array([row[1:] for row in rows], dtype=float).reshape(len(rows), len(COLUMNS))

@@ -11,16 +11,18 @@ from sqlalchemy.orm import Session
 from models.actions import feet
 from models.actions.actor import Actor
 from models.actions.answers import answered
-from models.actions.calibrations import active
+from models.actions.calibrations import active, evidence_of
 from models.domain.errors import Fault, Forbidden, Invalid, NotFound
 from models.domain.foot import Foot
 from models.domain.gauge import Gauge
 from models.domain.plausibility import require_plausible
 from models.domain.policy import Policy
 from models.domain.roles import Action
-from models.learning.suggest import Question
+from models.learning.evidence import Evidence
+from models.learning.question import Question
 from models.tables.base import new_id, now
 from models.tables.learned import Suggestion
+from models.tables.socks import Report
 
 _KEEP = insert(Suggestion.__table__)  # type: ignore[arg-type]
 
@@ -53,7 +55,7 @@ def ask(session: Session, actor: Actor, given: Mapping[str, Any]) -> dict[str, A
         "member_id": actor.member_id,
         "calibration_id": calibration_id,
         "question": {**given, "foot": dict(question.foot)},
-        "answer": answered(fitted, question),
+        "answer": answered(fitted, question, _own(session, actor, given)),
         "created_at": now(),
     }
     session.connection().execute(_KEEP, row)
@@ -98,6 +100,13 @@ def _foot(session: Session, actor: Actor, given: Mapping[str, Any]) -> Foot:
     if measurements is None:
         return _recorded(session, actor, str(foot_id))
     return feet.measurements_of(measurements)
+
+
+def _own(session: Session, actor: Actor, given: Mapping[str, Any]) -> Evidence | None:
+    """Return the asker's own reports where a personal answer is asked for."""
+    if not given.get("personal"):
+        return None
+    return evidence_of(session, actor.group_id, Report.member_id == actor.member_id)
 
 
 def _recorded(session: Session, actor: Actor, foot_id: str) -> Foot:

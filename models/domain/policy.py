@@ -7,6 +7,7 @@ then replaces a fast one and adds three rounds.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import accumulate
 
 from models.domain.errors import Fault, Invalid
 from models.domain.quantities import (
@@ -20,6 +21,13 @@ from models.domain.sections import COUNT_NAMES, SECTIONS, rounds_worked
 
 USUAL_PLAIN_ROUNDS = 3
 """Plain rounds where a question names none; 2 to 6 are usual (common practice, no source)."""
+
+PLAIN_ROUNDS_TO_CHOOSE = range(2, 7)
+"""Among which the plain rounds are chosen as the fine adjustment."""
+
+_EACH = {section.key: section.rounds_each for section in SECTIONS}
+_MORE_THAN_FAST, _MORE_THAN_MEDIUM = (_EACH["slow"] - _EACH[key] for key in ("fast", "medium"))
+"""Rounds that a slow-decrease round adds where it replaces another decrease round."""
 
 
 @dataclass(frozen=True)
@@ -75,8 +83,20 @@ class Policy:
 
     def total_rounds(self) -> list[int]:
         """Return the rounds of the whole heel for every s from 0 to the most there can be."""
-        most = self.total_decrease_rounds
-        return [rounds_worked(self._counts(s)) for s in range(most + 1)]
+        none = self._counts(0)
+        fast, medium = none["fast_decrease_rounds"], none["medium_decrease_rounds"]
+        added = [_MORE_THAN_FAST] * fast + [_MORE_THAN_MEDIUM] * medium
+        return [*accumulate(added, initial=rounds_worked(none))]
+
+    def plain_rounds_by_nearness(self) -> tuple[int, ...]:
+        """Return the plain rounds asked for, then the others that may be chosen, nearest first.
+
+        >>> Policy(64, 16, 4, plain_rounds=3).plain_rounds_by_nearness()
+        (3, 2, 4, 5, 6)
+        """
+        asked = self.plain_rounds
+        others = (plain for plain in PLAIN_ROUNDS_TO_CHOOSE if plain != asked)
+        return asked, *sorted(others, key=lambda plain: abs(plain - asked))
 
     def _counts(self, slow_decrease_rounds: int) -> dict[str, int]:
         left = self.total_decrease_rounds - slow_decrease_rounds

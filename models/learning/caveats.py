@@ -10,7 +10,9 @@ from models.domain.gauge import doubts_about_gauge
 from models.domain.plausibility import doubts_about_foot
 from models.domain.yarn import doubt_about_yarn
 from models.learning.calibration import Calibration
-from models.learning.suggest import Answer, Question
+from models.learning.evidence import Evidence
+from models.learning.question import Question
+from models.learning.suggest import Answer
 
 BEYOND = 3.0
 """Sds from the mean of what was seen beyond which an answer extrapolates."""
@@ -39,6 +41,19 @@ def caveats_for(calibration: Calibration, question: Question, answer: Answer) ->
         *_stitches(question, answer),
         *_extrapolating(calibration, question),
         *_doubts(question),
+    )
+
+
+def caveats_for_personal(own: Evidence) -> tuple[Caveat, ...]:
+    """Return the caveats of a personal answer that rests on somebody's own reports."""
+    if own.reports:
+        return ()
+    return (
+        Caveat(
+            "no_reports_of_yours",
+            "No report of yours counts yet, so there is no personal answer. Report a finished sock "
+            "and ask again.",
+        ),
     )
 
 

@@ -25,7 +25,7 @@ _SLOPE = COEFFICIENT_NAMES.index(EXCESS)
 class Figures:
     """A posterior unpacked for answering: all that no question changes; p coefficients.
 
-    `limits` (2, 1) are the ends of "just right", `limit_variance` (2, 1) their variances and
+    `limits` (2, 1, 1) are the ends of "just right", `limit_variance` (2, 1, 1) their variances and
     `limit_cover` (2, p) their covariances with the coefficients.
     """
 
@@ -40,12 +40,16 @@ class Figures:
 
 @dataclass(frozen=True)
 class Decided:
-    """Chances (S,) of "just right", and where the expected fit is 0 in cm beyond the first depth.
+    """Chances (S,) of a sock at some depths, and where the expected fit is 0.
 
-    The interval of `crossing` is that of the depth such feet need on average.
+    `chances` are those of "just right", the others of a score below and above; the three sum to 1.
+    `crossing` is in cm beyond the first depth; its interval is that of the depth such feet need on
+    average.
     """
 
     chances: Column
+    too_shallow: Column
+    too_deep: Column
     crossing: Ratio
 
 
@@ -57,8 +61,8 @@ def unpacked(posterior: Posterior) -> Figures:
     return Figures(
         posterior.mean[:p],
         np.ascontiguousarray(covariance[:p, :p]),
-        thresholds_from_gaps(log_widths)[1:3, None],
-        np.diag(slopes @ covariance[p:, p:] @ slopes.T)[:, None],
+        thresholds_from_gaps(log_widths)[1:3, None, None],
+        np.diag(slopes @ covariance[p:, p:] @ slopes.T)[:, None, None],
         slopes @ covariance[p:, :p],
         posterior.noise_variance,
         posterior.misfit_variance,
@@ -66,7 +70,15 @@ def unpacked(posterior: Posterior) -> Figures:
 
 
 def decide(figures: Figures, sock: Column, steps: Column, ideal_sd: float) -> Decided:
-    """Return the chances of some depths and where the expected fit is 0.
+    """Return the chances of one sock at some depths and where its expected fit is 0.
+
+    `sock` (p,) and `ideal_sd` are a row of what `decide_all` takes.
+    """
+    return decide_all(figures, sock[None], steps, np.array([ideal_sd]))[0]
+
+
+def decide_all(figures: Figures, socks: Column, steps: Column, ideal_sd: Column) -> list[Decided]:
+    """Return, for each of n socks, the chances of some depths and where the expected fit is 0.
 
     Only the excess depth moves with the depth, so means are a line in it and variances a parabola.
 
@@ -74,22 +86,27 @@ def decide(figures: Figures, sock: Column, steps: Column, ideal_sd: float) -> De
     ----------
     figures : Figures
         What is believed.
-    sock : array (p,)
-        The terms of the sock at its first depth.
+    socks : array (n, p)
+        The terms of each sock at its first depth.
     steps : array (S,)
         The depths, in cm beyond the first.
-    ideal_sd : float
+    ideal_sd : array (n,)
         Sd of the ideal depth (cm) where the heel diagonal was estimated, else 0.
 
     """
     slope, v_slope = float(figures.mean[_SLOPE]), float(figures.covariance[_SLOPE, _SLOPE])
-    level = float(figures.mean @ sock)
-    spread = figures.covariance @ sock
-    v_level, tilt = float(spread @ sock), float(spread[_SLOPE])
-    squared_slope = slope**2 + v_slope
-    unknown = v_level + squared_slope * ideal_sd**2 + figures.noise_variance
-    shared = (figures.limit_cover @ sock)[:, None] + figures.limit_cover[:, _SLOPE, None] * steps
-    variance = unknown + steps * (2 * tilt + steps * v_slope) + figures.limit_variance - 2 * shared
-    below, above = ndtr((figures.limits - level - slope * steps) / np.sqrt(variance))
-    v_needed = v_level + squared_slope * (ideal_sd**2 + figures.misfit_variance)
-    return Decided(above - below, Ratio(-level, slope, v_needed, -tilt, v_slope))
+    level, spread = socks @ figures.mean, socks @ figures.covariance
+    tilt, squared_slope = spread[:, _SLOPE], slope**2 + v_slope
+    unknown = np.vecdot(spread, socks) + squared_slope * ideal_sd**2
+    shared = (figures.limit_cover @ socks.T)[..., None]
+    shared = shared + figures.limit_cover[:, _SLOPE, None, None] * steps
+    variance = (unknown + figures.noise_variance)[:, None]
+    variance = variance + steps * (2 * tilt[:, None] + steps * v_slope)
+    variance = variance + figures.limit_variance - 2 * shared
+    below, above = ndtr((figures.limits - level[:, None] - slope * steps) / np.sqrt(variance))
+    # Each limit has a variance of its own, so that far out they may cross by next to nothing.
+    above = np.maximum(above, below)
+    v_needed = unknown + squared_slope * figures.misfit_variance
+    moments = zip(level.tolist(), v_needed.tolist(), tilt.tolist(), strict=True)
+    crossings = [Ratio(-mean, slope, v, -with_slope, v_slope) for mean, v, with_slope in moments]
+    return list(map(Decided, above - below, below, 1 - above, crossings))

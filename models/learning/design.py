@@ -19,7 +19,19 @@ from models.domain.sections import decrease_rounds, rounds_worked
 from models.domain.yarn import YARN_WEIGHTS
 from models.learning.evidence import Column
 from models.learning.missing import filled
-from models.learning.terms import BUMP_CENTRES, BUMPED, PAIRS
+from models.learning.terms import (
+    BLOCKS,
+    BUMP_CENTRES,
+    BUMPED,
+    BUMPS,
+    COLUMN_NAMES,
+    LINEAR_COLUMNS,
+    PAIRS,
+    PRODUCTS,
+    SHAPE,
+    TRUST,
+    YARN,
+)
 
 Values = Mapping[str, Any]
 
@@ -35,10 +47,14 @@ _SQUARED = _FIRST == _SECOND
 _CENTRES = np.array(BUMP_CENTRES)
 _WEIGHTS = np.array([weight.number for weight in YARN_WEIGHTS])
 
+_ENDS = np.cumsum([len(block.names) for block in BLOCKS]).tolist()
+_AT = {block: slice(end - len(block.names), end) for block, end in zip(BLOCKS, _ENDS, strict=True)}
+"""Where the columns of each block are."""
+
 
 @dataclass(frozen=True)
 class Design:
-    """Socks as the regression sees them, habits aside; n rows, or plain floats for one sock.
+    """Socks as the regression sees them, habits aside; n rows, or one sock without that axis.
 
     `excess` is the depth over the geometry's ideal (cm), `columns` (n, q) are those of
     `terms.COLUMN_NAMES`, `ideal_sd` is the sd of the ideal depth (cm) where the heel diagonal was
@@ -48,6 +64,13 @@ class Design:
     excess: Any
     columns: Column
     ideal_sd: Any
+
+    @property
+    def terms(self) -> Column:
+        """Terms (n, p) in the order of `terms.COEFFICIENT_NAMES`, of knitters without a habit."""
+        first = np.zeros((*self.columns.shape[:-1], 3))
+        first[..., 0], first[..., 1] = 1.0, self.excess
+        return np.concatenate([first, self.columns], axis=-1)
 
 
 def _beyond(name: str, *known: str) -> Callable[[Values], Any]:
@@ -75,18 +98,26 @@ def design(columns: Mapping[str, Column]) -> Design:
 
 
 def design_of(values: Values, diagonal_sd_mm: Any) -> Design:
-    """Return the design of a sock, or of many, without gaps; floats or arrays of one shape."""
+    """Return the design of a sock, or of as many as `diagonal_sd_mm` has entries, without gaps.
+
+    Every value is a float, the same for all, or an array of that length.
+    """
     across = across_mm(values["heel_stitches"], _closing(values), values["stitches_per_10cm"])
     ideal = ideal_depth_mm(values["heel_diagonal_mm"], across) / 10
     tube = values["heel_stitches"] * 100 / values["stitches_per_10cm"]
     ease = tube / values["foot_circumference_mm"] - 1
     known = {**values, "across_mm": across, "ease": ease}
-    shape = _kept(np.stack([of(known) for of in _SHAPE], axis=-1))
-    yarn = np.equal(np.asarray(values["yarn_weight"])[..., None], _WEIGHTS)
-    trust = _kept(np.asarray(ideal - _USUAL_DEPTH_CM)[..., None])
+    columns = np.empty((*np.shape(diagonal_sd_mm), len(COLUMN_NAMES)))
+    for at, of in enumerate(_SHAPE):
+        columns[..., at] = of(known)
+    columns[..., _AT[YARN]] = np.equal(np.asarray(values["yarn_weight"])[..., None], _WEIGHTS)
+    columns[..., _AT[TRUST].start] = ideal - _USUAL_DEPTH_CM
+    columns[..., :LINEAR_COLUMNS] = _kept(columns[..., :LINEAR_COLUMNS])
+    shape = columns[..., _AT[SHAPE]]
+    columns[..., _AT[PRODUCTS]], columns[..., _AT[BUMPS]] = _products(shape), _bumps(shape)
     return Design(
         rounds_worked(values) * 10 / values["rounds_per_10cm"] - ideal,
-        np.concatenate([shape, yarn, trust, _products(shape), _bumps(shape)], axis=-1),
+        columns,
         ideal_depth_sd_mm(diagonal_sd_mm) / 10,
     )
 

@@ -69,9 +69,14 @@ class Posterior:
     contamination: float
 
     @property
+    def reporter_variance(self) -> float:
+        """Variance of the latent score over knitters of one sock: offsets and habits."""
+        return self.offset_sd**2 + self.habit_variance
+
+    @property
     def noise_variance(self) -> float:
         """Variance of the latent score of one sock over knitters; 1 of it is the sock's own."""
-        return 1 + self.offset_sd**2 + self.habit_variance
+        return 1 + self.reporter_variance
 
 
 def prior() -> Posterior:

@@ -24,12 +24,11 @@ def score_chances(posterior: Posterior, evidence: Evidence) -> Column:
     """
     socks = design(evidence.columns)
     n = evidence.reports
-    terms = np.column_stack([np.ones(n), socks.excess, np.zeros(n), socks.columns])
     laplace = LaplacePosterior(
         LINK, posterior.mean, posterior.covariance, len(COEFFICIENT_NAMES), posterior.offset_sd
     )
-    strangers = np.full(n, posterior.noise_variance - 1)
-    below = laplace.cumulative(terms, row_noise_sd(socks.ideal_sd), np.zeros(n), strangers)
+    strangers = np.full(n, posterior.reporter_variance)
+    below = laplace.cumulative(socks.terms, row_noise_sd(socks.ideal_sd), np.zeros(n), strangers)
     edges = np.hstack([np.zeros((n, 1)), below, np.ones((n, 1))])
     chances = np.maximum(np.diff(edges), 0.0)
     sound = chances / chances.sum(axis=1, keepdims=True)

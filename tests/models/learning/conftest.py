@@ -17,7 +17,7 @@ from models.domain.geometry import across_mm, ideal_depth_mm
 from models.domain.policy import Policy
 from models.learning.design import design
 from models.learning.evidence import COLUMNS, Evidence
-from models.learning.suggest import Question
+from models.learning.question import Question
 from models.learning.terms import COEFFICIENT_NAMES, HABIT, PRIOR_MEANS, PRIOR_SDS
 
 Column = NDArray[np.float64]

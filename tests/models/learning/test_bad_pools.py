@@ -10,7 +10,8 @@ import pytest
 
 from models.learning.calibration import Calibration, calibrate
 from models.learning.evidence import COLUMNS, QUESTION_COLUMNS, Evidence
-from models.learning.suggest import Answer, Question, suggest
+from models.learning.question import Question
+from models.learning.suggest import Answer, suggest
 from models.learning.terms import EXCESS
 
 TRUTH = {EXCESS: 1.5, "intercept": -0.3, "ankle": 0.3}

@@ -12,7 +12,8 @@ from models.domain.policy import Policy
 from models.learning.calibration import Calibration, calibrate, geometry_alone, usable
 from models.learning.caveats import caveats_for
 from models.learning.evidence import Evidence
-from models.learning.suggest import Question, suggest
+from models.learning.question import Question
+from models.learning.suggest import suggest
 from models.learning.terms import EXCESS, TERM_NAMES
 
 SLOPE = TERM_NAMES.index(EXCESS)

@@ -13,9 +13,11 @@ from scipy.stats import norm
 from models.domain.errors import Invalid
 from models.domain.gauge import Gauge
 from models.domain.geometry import across_mm, ideal_depth_mm, ideal_depth_sd_mm
-from models.domain.policy import Policy
+from models.domain.policy import PLAIN_ROUNDS_TO_CHOOSE, Policy
 from models.learning.calibration import Calibration, calibrate, geometry_alone
-from models.learning.suggest import Z_80, Question, suggest
+from models.learning.needed import Z_80
+from models.learning.question import Question
+from models.learning.suggest import suggest
 from models.learning.terms import COEFFICIENT_NAMES, EXCESS, TERM_NAMES
 
 P, SLOPE = len(COEFFICIENT_NAMES), TERM_NAMES.index(EXCESS)
@@ -123,10 +125,9 @@ def test_answers_keep_their_promises(question, seed) -> None:
         assert all(0 <= chance <= 1 for chance in chances)
         assert answer.best.chance_just_right == max(chances)
         assert 0 <= answer.low <= answer.best.slow_decrease_rounds <= answer.high <= most
-        assert answer.best in answer.neighbours
-        assert [n.slow_decrease_rounds for n in answer.neighbours] == [
-            s for s in range(most + 1) if abs(s - answer.best.slow_decrease_rounds) <= 1
-        ]
+        for candidate in answer.candidates:
+            assert min(candidate.chance_too_shallow, candidate.chance_too_deep) >= 0
+            assert sum(candidate[2:]) == pytest.approx(1, abs=1e-12)
         schedule = answer.schedule
         assert schedule.closing_stitches == question.policy.closing_stitches
         assert schedule.depth_mm(question.gauge.rounds_per_10cm) == pytest.approx(
@@ -192,7 +193,64 @@ def test_where_the_slope_is_not_established_geometry_answers_and_it_is_said(slop
     answer = suggest(believed(1, mean=mean, covariance=covariance), QUESTION)
     alone = suggest(geometry_alone(), QUESTION)
     assert alone.established
-    assert answer == replace(alone, established=False)
+    assert alone.fine_adjustment is not None
+    nothing_finer = {"fine_adjustment": None, "worth_measuring": None}
+    assert answer == replace(alone, established=False, **nothing_finer)
+
+
+@given(questions(), st.integers(0, 2**32 - 1))
+def test_the_chances_of_too_shallow_and_too_deep_are_those_beyond_the_limits(
+    worlds_, question, seed
+) -> None:
+    belief = believed(seed)
+    # With coefficients and thresholds known, the normal law needs no second derivation.
+    sure = replace(belief.posterior, covariance=np.zeros_like(belief.posterior.covariance))
+    answer = suggest(replace(belief, posterior=sure), question)
+    unknown = sure.mean[SLOPE] * ideal_depth_sd_mm(answer.heel_diagonal.sd) / 10
+    sd = np.sqrt(sure.noise_variance + unknown**2)
+    low, high = limits(sure.mean[P:])
+    for candidate in answer.candidates:
+        terms = worlds_.matrix(worlds_.columns_of(question, candidate.slow_decrease_rounds))[0]
+        latent = terms @ sure.mean[:P]
+        assert candidate.chance_too_shallow == pytest.approx(norm.cdf(low, latent, sd), abs=1e-10)
+        assert candidate.chance_too_deep == pytest.approx(norm.sf(high, latent, sd), abs=1e-10)
+
+
+@given(questions(), st.integers(0, 2**32 - 1))
+def test_the_fine_adjustment_is_the_best_of_all_pairs_each_asked_for_by_itself(
+    question, seed
+) -> None:
+    belief = believed(seed)
+    answer = suggest(belief, question)
+    pairs = {}
+    for plain in PLAIN_ROUNDS_TO_CHOOSE:
+        other = replace(question, policy=replace(question.policy, plain_rounds=plain))
+        for candidate in suggest(belief, other).candidates:
+            pairs[plain, candidate.slow_decrease_rounds] = candidate
+    most = max(candidate.chance_just_right for candidate in pairs.values())
+    found = answer.fine_adjustment
+    gain = most - answer.best.chance_just_right
+    if found is None:
+        assert gain < 0.005 + 1e-9
+        return
+    assert gain > 0.005 - 1e-9
+    assert found.candidate == pytest.approx(
+        pairs[found.plain_rounds, found.candidate.slow_decrease_rounds], rel=1e-9, abs=1e-12
+    )
+    asked = question.policy.plain_rounds
+    equal = [plain for (plain, _), one in pairs.items() if one.chance_just_right > most - 0.9e-9]
+    assert abs(found.plain_rounds - asked) == min(abs(plain - asked) for plain in equal)
+
+
+@given(questions(), st.integers(2, 6), st.data())
+def test_nothing_but_the_depth_moves_with_the_pair(worlds_, question, plain, data) -> None:
+    slow = data.draw(st.integers(0, question.policy.total_decrease_rounds))
+    other = replace(question, policy=replace(question.policy, plain_rounds=plain))
+    first, second = (
+        worlds_.matrix(worlds_.columns_of(one, s))[0] for one, s in ((question, 0), (other, slow))
+    )
+    rest = np.arange(P) != SLOPE
+    assert second[rest] == pytest.approx(first[rest], abs=1e-9)
 
 
 @pytest.fixture(scope="module")
