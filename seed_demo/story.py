@@ -99,9 +99,26 @@ def _ask(client: Client, group: str) -> dict[str, Any]:
             f"  {one['slow_decrease_rounds']} rounds, {one['depth_mm']:.0f} mm deep: "
             f"{one['chance_just_right']:.0%}"
         )
+    for line in _finer(found):
+        click.echo(_wrapped(line))
     for warning in found["warnings"]:
         click.echo(_wrapped(f"Note: {warning['text']}"))
     return found
+
+
+def _finer(found: dict[str, Any]) -> Iterator[str]:
+    """Yield what would do better than the answer, and what would narrow it, where anything."""
+    fine, worth = found["fine_adjustment"], found["worth_measuring"]
+    if fine:
+        yield (
+            f"Finer: {fine['plain_rounds']} plain and {fine['slow_decrease_rounds']} slow-decrease "
+            f"rounds, {fine['depth_mm']:.0f} mm deep: {fine['chance_just_right']:.0%}"
+        )
+    if worth:
+        yield (
+            f"Worth measuring: {worth['measurement']}; the range would be about "
+            f"{worth['range_rounds_then']} rounds wide, not {worth['range_rounds_now']}."
+        )
 
 
 def _print_worksheet(client: Client, schedule: dict[str, Any]) -> None:

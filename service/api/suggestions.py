@@ -8,9 +8,9 @@ from typing import Any
 from flask import Response
 
 from models.actions import suggestions
-from service import answers
 from service.idempotency import DOCUMENTED
 from service.schemas import NewSuggestion
+from service.suggestion_answers import Suggestion
 from service.views import GroupView, Resources, actor, answered, created
 from service.work import session
 
@@ -22,13 +22,13 @@ class Suggestions(GroupView):
     """Asking."""
 
     @blueprint.arguments(NewSuggestion())
-    @blueprint.response(201, answers.Suggestion)
+    @blueprint.response(201, Suggestion)
     @blueprint.doc(parameters=[DOCUMENTED])
     def post(self, given: Mapping[str, Any], group_id: str) -> Response:
         """Ask how many slow-decrease rounds to work.
 
         The answer's `schedule` can be sent to POST /v1/schedules as it is for every round and
-        written instructions.
+        written instructions. With `personal` there is an answer from your own reports beside it.
         """
         body = suggestions.ask(session(), actor(), given)
         return created(
@@ -40,7 +40,7 @@ class Suggestions(GroupView):
 class OneSuggestion(GroupView):
     """One suggestion."""
 
-    @blueprint.response(200, answers.Suggestion)
+    @blueprint.response(200, Suggestion)
     def get(self, group_id: str, suggestion_id: str) -> Response:
         """Read a suggestion as it was given."""
         return answered(suggestions.read_suggestion(session(), actor(), suggestion_id))

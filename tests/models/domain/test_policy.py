@@ -73,6 +73,13 @@ def test_depth_strictly_rises_with_the_slow_decrease_rounds(policy, rounds_per_1
 
 @given(policies())
 @settings(deadline=None, max_examples=200)
+def test_total_rounds_are_those_of_the_schedules(policy):
+    choices = range(policy.total_decrease_rounds + 1)
+    assert policy.total_rounds() == [policy.schedule(slow).total_rounds for slow in choices]
+
+
+@given(policies())
+@settings(deadline=None, max_examples=200)
 def test_a_slow_round_for_a_fast_one_adds_three_rounds_and_for_a_medium_one_two(policy):
     for slow in range(policy.total_decrease_rounds):
         here, there = policy.schedule(slow), policy.schedule(slow + 1)

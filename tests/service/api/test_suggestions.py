@@ -6,6 +6,9 @@ from itertools import pairwise
 from typing import Any
 
 import pytest
+from sqlalchemy import update
+
+from models.tables.socks import Report
 
 
 def codes(answer: dict[str, Any]) -> list[str]:
@@ -41,6 +44,79 @@ def test_an_answer_is_consistent_in_itself(world: Any) -> None:
     three_rounds = 3 * 100 / 42
     assert [b - a for a, b in pairwise(depths)] == pytest.approx([three_rounds] * 2, abs=0.15)
     assert found["schedule"]["slow_decrease_rounds"] == s
+
+
+def test_the_curve_holds_every_choice_with_chances_that_sum_to_one(world: Any) -> None:
+    found = world.mine.knitter.make("/suggestions", measured(world))
+    curve, s = found["curve"], found["slow_decrease_rounds"]
+    # 64 stitches closed at 16 are 12 decrease rounds of 4.
+    assert [one["slow_decrease_rounds"] for one in curve] == list(range(13))
+    assert found["neighbours"] == curve[s - 1 : s + 2]
+    assert curve[s].items() <= found.items()
+    for one in curve:
+        chances = [value for name, value in one.items() if name.startswith("chance_")]
+        assert len(chances) == 3
+        assert sum(chances) == pytest.approx(1, abs=0.0151)
+    for end, chance in ((0, "chance_too_shallow"), (-1, "chance_too_deep")):
+        assert curve[end][chance] == max(one[chance] for one in curve)
+
+
+def test_asking_again_with_the_plain_rounds_of_the_fine_adjustment_gives_what_it_says(
+    world: Any,
+) -> None:
+    found = world.mine.knitter.make("/suggestions", measured(world, plain_rounds=5))
+    fine = found["fine_adjustment"]
+    assert fine["chance_just_right"] > found["chance_just_right"]
+    plain = fine.pop("plain_rounds")
+    again = world.mine.knitter.make("/suggestions", measured(world, plain_rounds=plain))
+    assert fine.items() <= again.items()
+    assert again["fine_adjustment"] is None
+
+
+def test_a_missing_heel_diagonal_is_worth_measuring_and_nothing_is_where_all_were_taken(
+    world: Any,
+) -> None:
+    foot = {"heel_diagonal_mm": None, "ankle_circumference_mm": None}
+    without = world.mine.knitter.make("/suggestions", measured(world, foot=foot))
+    worth = without["worth_measuring"]
+    assert worth["measurement"] == "heel_diagonal_mm"
+    assert worth["chance_now"] == without["chance_just_right"] < worth["chance_then"]
+    assert worth["range_rounds_then"] < worth["range_rounds_now"]
+    whole = world.mine.knitter.make("/suggestions", measured(world))
+    assert whole["worth_measuring"] is None
+
+
+def test_a_personal_answer_is_given_only_where_asked_for_and_from_own_reports_that_count(
+    world: Any,
+) -> None:
+    knitter, steward = world.mine.knitter, world.mine.steward
+    for _ in range(6):
+        knitter.make("/reports", world.report(fit_score=2))
+        steward.make("/reports", world.report(fit_score=-2))
+    silent = knitter.make("/suggestions", measured(world))
+    assert silent["personal"] is None
+    assert codes(silent) == ["geometry_alone"]
+    deep, shallow = (
+        who.make("/suggestions", measured(world, personal=True)) for who in (knitter, steward)
+    )
+    assert [deep["personal"]["reports"], shallow["personal"]["reports"]] == [6, 6]
+    assert deep["personal"]["depth_mm"] < silent["depth_mm"] < shallow["personal"]["depth_mm"]
+    assert deep["curve"] == shallow["curve"] == silent["curve"]
+    with world.database.write.begin() as session:
+        session.execute(
+            update(Report).where(Report.member_id == knitter.member_id).values(status="held")
+        )
+    held = knitter.make("/suggestions", measured(world, personal=True))
+    assert held["personal"] is None
+    assert codes(held) == ["geometry_alone", "no_reports_of_yours"]
+
+
+@pytest.mark.parametrize("value", [None, 1, 0, "true", "yes", [], {}])
+def test_whether_to_answer_personally_is_true_or_false_and_nothing_else(
+    lasting: Any, faults: Any, value: Any
+) -> None:
+    found = faults(lasting.mine.steward.post("/suggestions", lasting.question(personal=value)))
+    assert found == {"/personal": "true or false"}
 
 
 def test_a_longer_heel_diagonal_asks_for_more_slow_decrease_rounds(world: Any) -> None:
