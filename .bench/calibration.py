@@ -53,11 +53,15 @@ def peak_mib() -> float:
 
 def suggestions(calibration: Calibration) -> None:
     """Print the microseconds of a suggestion, and of its numeric part for ten candidates."""
-    foot = {"foot_length_mm": 252, "foot_circumference_mm": 236, "heel_diagonal_mm": 318}
-    question = Question(foot, 1, Gauge(30, 42), Policy(64, 16, 4))
+    few = {"foot_length_mm": 252, "foot_circumference_mm": 236}
+    all_taken = {**few, "heel_diagonal_mm": 318, "ankle_circumference_mm": 220}
+    asked, guessed = (
+        Question(foot, 1, Gauge(30, 42), Policy(64, 16, 4)) for foot in (all_taken, few)
+    )
     sock, steps = np.ones(len(calibration.figures.mean)), np.arange(CANDIDATES) * 0.7
     for name, work in (
-        ("a suggestion", lambda: suggest(calibration, question)),
+        ("a suggestion", lambda: suggest(calibration, asked)),
+        ("one with two measurements to weigh", lambda: suggest(calibration, guessed)),
         ("its numeric part", lambda: decide(calibration.figures, sock, steps, 0.0)),
     ):
         work()

@@ -7,7 +7,7 @@ diagonal where it was estimated, and the sock's own noise.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from scipy.special import ndtr
@@ -40,7 +40,7 @@ class Figures:
 
 @dataclass(frozen=True)
 class Decided:
-    """Chances (S,) of a sock at some depths, and where the expected fit is 0.
+    """Chances (S,) of a sock at some depths, or (n, S) of n, and where the expected fit is 0.
 
     `chances` are those of "just right", the others of a score below and above; the three sum to 1.
     `crossing` is in cm beyond the first depth; its interval is that of the depth such feet need on
@@ -74,10 +74,18 @@ def decide(figures: Figures, sock: Column, steps: Column, ideal_sd: float) -> De
 
     `sock` (p,) and `ideal_sd` are a row of what `decide_all` takes.
     """
-    return decide_all(figures, sock[None], steps, np.array([ideal_sd]))[0]
+    found = decide_all(figures, sock[None], steps, np.array([ideal_sd]))
+    many = found.crossing
+    one = replace(
+        many,
+        numerator=float(many.numerator[0]),
+        v_numerator=float(many.v_numerator[0]),
+        covariance=float(many.covariance[0]),
+    )
+    return Decided(found.chances[0], found.too_shallow[0], found.too_deep[0], one)
 
 
-def decide_all(figures: Figures, socks: Column, steps: Column, ideal_sd: Column) -> list[Decided]:
+def decide_all(figures: Figures, socks: Column, steps: Column, ideal_sd: Column) -> Decided:
     """Return, for each of n socks, the chances of some depths and where the expected fit is 0.
 
     Only the excess depth moves with the depth, so means are a line in it and variances a parabola.
@@ -107,6 +115,5 @@ def decide_all(figures: Figures, socks: Column, steps: Column, ideal_sd: Column)
     # Each limit has a variance of its own, so that far out they may cross by next to nothing.
     above = np.maximum(above, below)
     v_needed = unknown + squared_slope * figures.misfit_variance
-    moments = zip(level.tolist(), v_needed.tolist(), tilt.tolist(), strict=True)
-    crossings = [Ratio(-mean, slope, v, -with_slope, v_slope) for mean, v, with_slope in moments]
-    return list(map(Decided, above - below, below, 1 - above, crossings))
+    crossing = Ratio(-level, slope, v_needed, -tilt, v_slope)
+    return Decided(above - below, below, 1 - above, crossing)

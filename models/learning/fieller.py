@@ -10,24 +10,27 @@ established: there is no finite interval, and no honest answer has one.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from math import sqrt
+from typing import Any
 
 
 @dataclass(frozen=True)
 class Ratio:
-    """Estimates of numerator and denominator with their variances and covariance."""
+    """Estimates of numerator and denominator with their variances and covariance.
 
-    numerator: float
+    Many ratios may share one denominator: then what concerns the numerator is an array.
+    """
+
+    numerator: Any
     denominator: float
-    v_numerator: float
-    covariance: float
+    v_numerator: Any
+    covariance: Any
     v_denominator: float
 
     def g(self, z: float) -> float:
         """Return z^2 times the squared relative standard error of the denominator."""
         return z**2 * self.v_denominator / self.denominator**2
 
-    def interval(self, z: float) -> tuple[float, float] | None:
+    def interval(self, z: float) -> tuple[Any, Any] | None:
         """Return the interval at z standard errors, or None where it is not finite.
 
         >>> low, high = Ratio(10, 2, 1, 0, 0.04).interval(1.959964)
@@ -39,5 +42,6 @@ class Ratio:
         a = self.denominator**2 - z**2 * self.v_denominator
         b = self.numerator * self.denominator - z**2 * self.covariance
         c = self.numerator**2 - z**2 * self.v_numerator
-        half = sqrt(max(b**2 - a * c, 0.0))
+        # Only rounding can make it negative.
+        half = abs(b**2 - a * c) ** 0.5
         return (b - half) / a, (b + half) / a

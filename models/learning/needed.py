@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from math import ceil, floor
+from typing import Any
 
 import numpy as np
 
@@ -16,10 +17,10 @@ Z_80 = 1.2815515655446004
 
 @dataclass(frozen=True)
 class Needed:
-    """Where the expected fit is 0: the depth, and its 80 % range, in mm."""
+    """Where the expected fit is 0: the depth, and its 80 % range, in mm; floats or arrays."""
 
-    depth_mm: float
-    range_mm: tuple[float, float]
+    depth_mm: Any
+    range_mm: tuple[Any, Any]
 
 
 def needed(steps_cm: Ratio, first_depth_mm: float) -> Needed | None:

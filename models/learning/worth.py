@@ -85,11 +85,12 @@ def expected_after(figures: Figures, foot: Foot, asked: Prepared, measurement: s
     socks = _socks(foot, asked, measurement)
     depths = asked.asked_mm
     decided = decide_all(figures, socks.terms, (depths - depths[0]) / 10, socks.ideal_sd)
-    best = np.array([one.chances for one in decided]).max(axis=1)
-    found = (needed(one.crossing, float(depths[0])) for one in decided)
-    # Whether the slope is established does not depend on the sock, and here it is.
-    ends = in_rounds(np.array([one.range_mm for one in found if one is not None]), depths)
-    return Expected(float(_WEIGHTS @ (ends[:, 1] - ends[:, 0])), float(_WEIGHTS @ best))
+    such_feet = needed(decided.crossing, float(depths[0]))
+    if such_feet is None:
+        raise AssertionError("whether the slope is established does not depend on the sock")
+    low, high = in_rounds(np.array(such_feet.range_mm), depths)
+    best = decided.chances.max(axis=1)
+    return Expected(float(_WEIGHTS @ (high - low)), float(_WEIGHTS @ best))
 
 
 def _socks(foot: Foot, asked: Prepared, measurement: str) -> Design:
