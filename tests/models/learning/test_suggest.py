@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.stats import norm
 
@@ -216,6 +216,7 @@ def test_the_chances_of_too_shallow_and_too_deep_are_those_beyond_the_limits(
         assert candidate.chance_too_deep == pytest.approx(norm.sf(high, latent, sd), abs=1e-10)
 
 
+@settings(deadline=None, max_examples=50)  # six answers each
 @given(questions(), st.integers(0, 2**32 - 1))
 def test_the_fine_adjustment_is_the_best_of_all_pairs_each_asked_for_by_itself(
     question, seed
