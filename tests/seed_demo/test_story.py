@@ -56,6 +56,8 @@ def test_the_demo_reports_calibrates_suggests_and_a_second_telling_changes_nothi
     assert "nobody in it exists and no sock of it was ever knitted" in said
     assert "Calibration 1 rests on 150 reports of 12 reporters." in said
     assert re.search(r"work \d+ slow-decrease rounds; the chance .* is about \d\d%", said)
+    assert re.search(r"Finer: \d plain and \d+ slow-decrease rounds, \d+ mm deep: \d\d%", said)
+    assert "Worth measuring" not in said  # the demo's foot has its heel diagonal
     assert {name: first[name] for name in ("groups", "members", "reports", "calibrations")} == {
         "groups": 1,
         "members": 13,  # twelve reporters and the steward
