@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from typing import Any
 
-from marshmallow import Schema, fields
+from marshmallow import Schema, fields, validate
 
 from models.domain.foot import MEASUREMENTS
 from models.domain.quantities import DECREASES_PER_ROUND, GAUGE, HEEL_STITCHES, Quantity
 from models.domain.reports import AFTERWARDS, SOCK
+from models.domain.reviews import Status
 from models.domain.sections import SECTIONS
 
 
@@ -25,18 +26,20 @@ def _number(quantity: Quantity) -> fields.Field[Any]:
     return kind(allow_none=not quantity.required, metadata={"description": quantity.text})
 
 
-def _numbers(*group: Quantity) -> dict[str, fields.Field[Any]]:
+def numbers(*group: Quantity) -> dict[str, fields.Field[Any]]:
+    """Return a field for each quantity, by name."""
     return {quantity.name: _number(quantity) for quantity in group}
 
 
-def _many(schema: type[Schema]) -> fields.List[Any]:
+def many(schema: type[Schema]) -> fields.List[Any]:
+    """Return the field of a list of objects."""
     return fields.List(fields.Nested(schema))
 
 
 def page_of(schema: type[Schema], name: str) -> type[Schema]:
     """Return the schema of a page: items, and the cursor of the next page or null."""
     return Answer.from_dict(
-        {"items": _many(schema), "next": fields.String(allow_none=True)}, name=name
+        {"items": many(schema), "next": fields.String(allow_none=True)}, name=name
     )
 
 
@@ -56,7 +59,7 @@ class Problem(Schema):
     title = fields.String()
     status = fields.Integer()
     detail = fields.String()
-    errors = _many(ProblemError)
+    errors = many(ProblemError)
 
 
 class YarnWeight(Answer):
@@ -70,7 +73,7 @@ class YarnWeight(Answer):
 
 class YarnWeights(Answer):
     source = fields.String()
-    items = _many(YarnWeight)
+    items = many(YarnWeight)
 
 
 class Group(Answer):
@@ -87,17 +90,17 @@ class NewGroupAnswer(Group):
 
 
 class Groups(Answer):
-    items = _many(Group)
+    items = many(Group)
 
 
-FootMeasurements = Schema.from_dict(_numbers(*MEASUREMENTS), name="FootMeasurements")
+FootMeasurements = Schema.from_dict(numbers(*MEASUREMENTS), name="FootMeasurements")
 
 Foot = Answer.from_dict(
     {
         "id": fields.String(),
         "reporter": fields.String(),
         "label": fields.String(allow_none=True),
-        **_numbers(*MEASUREMENTS),
+        **numbers(*MEASUREMENTS),
         "measured_on": fields.Date(allow_none=True),
         "created_at": fields.DateTime(),
     },
@@ -105,24 +108,29 @@ Foot = Answer.from_dict(
 )
 Feet = page_of(Foot, "Feet")
 
-Report = Answer.from_dict(
-    {
-        "id": fields.String(),
-        "version": fields.Integer(),
-        "reporter": fields.String(),
-        "foot_id": fields.String(),
-        "suggestion_id": fields.String(allow_none=True),
-        "design": fields.String(allow_none=True),
-        "size": fields.String(allow_none=True),
-        **_numbers(*SOCK, DECREASES_PER_ROUND),
-        "knitted_on": fields.Date(allow_none=True),
-        **_numbers(*AFTERWARDS),
-        "notes": fields.String(allow_none=True),
-        "created_at": fields.DateTime(),
-        "updated_at": fields.DateTime(),
-    },
-    name="Report",
-)
+REPORT: dict[str, fields.Field[Any]] = {
+    "id": fields.String(),
+    "version": fields.Integer(),
+    "reporter": fields.String(),
+    "foot_id": fields.String(),
+    "suggestion_id": fields.String(allow_none=True),
+    "design": fields.String(allow_none=True),
+    "size": fields.String(allow_none=True),
+    **numbers(*SOCK, DECREASES_PER_ROUND),
+    "knitted_on": fields.Date(allow_none=True),
+    **numbers(*AFTERWARDS),
+    "notes": fields.String(allow_none=True),
+    "status": fields.String(
+        validate=validate.OneOf(list(Status)),
+        metadata={"description": "Held and rejected reports are not learned from."},
+    ),
+    "held_because": fields.String(
+        allow_none=True, metadata={"description": "Why it is held, in words."}
+    ),
+    "created_at": fields.DateTime(),
+    "updated_at": fields.DateTime(),
+}
+Report = Answer.from_dict(REPORT, name="Report")
 Reports = page_of(Report, "Reports")
 
 
@@ -173,8 +181,8 @@ class EvidenceCounts(Answer):
 
 
 _SCHEDULE = {
-    **_numbers(HEEL_STITCHES, DECREASES_PER_ROUND),
-    **_numbers(*(section.count for section in SECTIONS), *GAUGE),
+    **numbers(HEEL_STITCHES, DECREASES_PER_ROUND),
+    **numbers(*(section.count for section in SECTIONS), *GAUGE),
 }
 
 SuggestedSchedule = Answer.from_dict(
@@ -226,10 +234,10 @@ class Schedule(Answer):
     diagonal_ease = fields.Float(allow_none=True)
     heel_diagonal = fields.Nested(HeelDiagonal, allow_none=True)
     pick_up = fields.Nested(PickUp)
-    rounds = _many(Round)
-    instructions = _many(Step)
+    rounds = many(Round)
+    instructions = many(Step)
     waste_yarn = fields.Nested(WasteYarn, allow_none=True)
-    warnings = _many(Caveat)
+    warnings = many(Caveat)
     cautions = fields.List(fields.String())
 
 

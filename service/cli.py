@@ -9,7 +9,7 @@ from __future__ import annotations
 import click
 
 from models.domain.errors import HeeldepthError
-from service.commands import calibrating, files, groups, keeping, story
+from service.commands import calibrating, files, groups, keeping, outcomes, reviewing, story
 
 
 class Commands(click.Group):
@@ -39,6 +39,8 @@ for command in (
     groups.group,
     files.import_,
     calibrating.calibrate,
+    reviewing.review,
+    outcomes.outcomes,
     files.suggest,
     files.export,
 ):

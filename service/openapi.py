@@ -17,8 +17,10 @@ from service.api import (
     feet,
     groups,
     health,
+    outcomes,
     reference,
     reports,
+    reviews,
     schedules,
     suggestions,
 )
@@ -31,7 +33,9 @@ BLUEPRINTS = (
     groups.blueprint,
     feet.blueprint,
     reports.blueprint,
+    reviews.blueprint,
     calibrations.blueprint,
+    outcomes.blueprint,
     suggestions.blueprint,
     health.blueprint,
 )

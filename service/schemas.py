@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from typing import Any
 
 from marshmallow import fields, validate
@@ -11,6 +12,7 @@ from models.domain.closing import CLOSINGS, USUAL_CLOSING
 from models.domain.foot import MEASUREMENTS
 from models.domain.policy import USUAL_PLAIN_ROUNDS
 from models.domain.reports import AFTERWARDS, LONGEST, SOCK
+from models.domain.reviews import Status
 from models.domain.sections import SECTIONS, count_of
 from service.fields import Day, Digits, Id, Number, Strict, Text, YesOrNo
 
@@ -27,6 +29,15 @@ def _optional(quantity: quantities.Quantity, default: int) -> Number:
     return Number(quantity, required=False, load_default=default, allow_none=False)
 
 
+def _one_of(names: Iterable[str], **options: Any) -> fields.String:
+    wanted = f"one of {', '.join(names)}"
+    return fields.String(
+        validate=validate.OneOf(list(names), error=wanted),
+        error_messages=dict.fromkeys(("invalid", "null", "required"), wanted),
+        **options,
+    )
+
+
 Foot = Strict.from_dict(_numbers(*MEASUREMENTS), name="Foot")
 
 _FOOT_OF_REQUEST = {
@@ -37,7 +48,6 @@ _FOOT_OF_REQUEST = {
     ),
     "foot_id": Id(metadata={"description": "A foot recorded before."}),
 }
-_ONE_CLOSING = f"one of {', '.join(CLOSINGS)}"
 _PER_ROUND = {
     "decreases_per_round": _optional(
         quantities.DECREASES_PER_ROUND, quantities.USUAL_DECREASES_PER_ROUND
@@ -59,11 +69,7 @@ NewSchedule = Strict.from_dict(
         "heel_stitches": Number(quantities.HEEL_STITCHES),
         **_PER_ROUND,
         **_numbers(*(section.count for section in SECTIONS), *quantities.GAUGE),
-        "close": fields.String(
-            load_default=USUAL_CLOSING,
-            validate=validate.OneOf(list(CLOSINGS), error=_ONE_CLOSING),
-            error_messages={"invalid": _ONE_CLOSING, "null": _ONE_CLOSING},
-        ),
+        "close": _one_of(CLOSINGS, load_default=USUAL_CLOSING),
         "foot": fields.Nested(
             Foot,
             allow_none=True,
@@ -107,6 +113,7 @@ NewReport = Strict.from_dict(
 
 ReportChange = Strict.from_dict(
     {
+        "foot_id": Id(metadata={"description": "Another foot of the reporter, measured again."}),
         **{
             quantity.name: Number(quantity, required=False, allow_none=False)
             for quantity in (*SOCK, quantities.DECREASES_PER_ROUND)
@@ -134,6 +141,21 @@ NewSuggestion = Strict.from_dict(
         ),
     },
     name="NewSuggestion",
+)
+
+_DECIDED = (Status.ACCEPTED, Status.REJECTED, Status.HELD)
+
+NewReview = Strict.from_dict(
+    {
+        "status": _one_of(_DECIDED, required=True),
+        "from": _one_of(
+            list(Status),
+            load_default=Status.HELD.value,
+            metadata={"description": "Its status as you read it; another by now is a conflict."},
+        ),
+        "text": Text(500, metadata={"description": "A note that the reporter can read, too."}),
+    },
+    name="NewReview",
 )
 
 NewCalibration = Strict.from_dict({}, name="NewCalibration")

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 from sqlalchemy import Select, delete, select
@@ -12,6 +12,8 @@ from models.actions import designs, feet
 from models.actions.actor import Actor
 from models.actions.groups import reporter
 from models.actions.paging import Page, page
+from models.actions.review_steps import after_correction
+from models.actions.reviewed import HELD_BECAUSE
 from models.domain.errors import Fault, Invalid, NotFound
 from models.domain.gauge import Gauge
 from models.domain.quantities import DECREASES_PER_ROUND, GAUGE, USUAL_DECREASES_PER_ROUND
@@ -32,6 +34,9 @@ PLAIN_FIELDS = (
 )
 """What is stored as given; everything else of a report is a reference."""
 
+SAID = ("foot_id", *(quantity.name for quantity in SOCK), DECREASES_PER_ROUND.name, "knitted_on")
+"""What a report says that may be doubted; a change of anything else is no correction."""
+
 REPORT_COLUMNS = (
     Report.id,
     Report.version,
@@ -41,6 +46,8 @@ REPORT_COLUMNS = (
     Design.name.label("design"),
     Size.label.label("size"),
     *(getattr(Report, name) for name in PLAIN_FIELDS),
+    Report.status,
+    HELD_BECAUSE,
     Report.created_at,
     Report.updated_at,
 )
@@ -72,8 +79,10 @@ def record_report(session: Session, actor: Actor, given: Mapping[str, Any]) -> R
     return report
 
 
-def amend_report(session: Session, report: Report, given: Mapping[str, Any]) -> Report:
-    """Change the given fields of a report.
+def amend_report(
+    session: Session, actor: Actor, report: Report, given: Mapping[str, Any]
+) -> Report:
+    """Change the given fields of a report; a held one that is corrected counts again.
 
     Raises
     ------
@@ -81,10 +90,15 @@ def amend_report(session: Session, report: Report, given: Mapping[str, Any]) -> 
         Where the report would become impossible; nothing is then changed.
 
     """
+    if "foot_id" in given:
+        _require_foot(session, actor, given["foot_id"], report.member_id)
+    corrected = any(given[name] != getattr(report, name) for name in SAID if name in given)
     for name, value in given.items():
         setattr(report, name, value)
     _require_possible(report)
     report.updated_at = now()
+    if corrected:
+        after_correction(session, actor, report)
     session.flush()
     return report
 
@@ -122,7 +136,7 @@ def read_report(session: Session, actor: Actor, report_id: str) -> Mapping[str, 
         Where there is none that the actor may see.
 
     """
-    row = session.execute(_visible(actor).where(Report.id == report_id)).mappings().first()
+    row = session.execute(visible(actor).where(Report.id == report_id)).mappings().first()
     if row is None:
         raise NotFound("no such report")
     return dict(row)
@@ -130,12 +144,13 @@ def read_report(session: Session, actor: Actor, report_id: str) -> Mapping[str, 
 
 def list_reports(session: Session, actor: Actor, *, after: str | None, limit: int) -> Page:
     """Return a page of the reports that the actor may see, oldest first."""
-    return page(session, _visible(actor), Report.id, after=after, limit=limit)
+    return page(session, visible(actor), Report.id, after=after, limit=limit)
 
 
-def _visible(actor: Actor) -> Select[Any]:
+def visible(actor: Actor, columns: Sequence[Any] = REPORT_COLUMNS) -> Select[Any]:
+    """Return the query of columns of the reports that the actor may see."""
     return (
-        select(*REPORT_COLUMNS)
+        select(*columns)
         .join(Member, Member.id == Report.member_id)
         .outerjoin(Design, Design.id == Report.design_id)
         .outerjoin(Size, Size.id == Report.size_id)
@@ -151,6 +166,11 @@ def _foot(session: Session, actor: Actor, given: Mapping[str, Any]) -> tuple[str
         foot = feet.record_foot(session, actor, whose, under="foot")
         return foot.id, foot.member_id
     owner = reporter(session, actor, given.get("reporter"))
+    return _require_foot(session, actor, str(foot_id), owner), owner
+
+
+def _require_foot(session: Session, actor: Actor, foot_id: str, owner: str) -> str:
+    """Return the id of a foot that must be the reporter's own."""
     known = session.scalar(
         select(Foot.id).where(
             Foot.group_id == actor.group_id, Foot.id == foot_id, Foot.member_id == owner
@@ -158,7 +178,7 @@ def _foot(session: Session, actor: Actor, given: Mapping[str, Any]) -> tuple[str
     )
     if known is None:
         raise Invalid([Fault("foot_id", foot_id, "it must be a foot of the reporter")])
-    return known, owner
+    return known
 
 
 def _suggestion(session: Session, actor: Actor, suggestion_id: str | None) -> str | None:

@@ -20,6 +20,7 @@ class Action(StrEnum):
     RECORD = "record own feet and reports"
     RECORD_FOR_OTHERS = "record feet and reports of other reporters"
     READ_EVERY_REPORT = "read every report with its foot"
+    REVIEW = "review held reports"
     ASK = "ask for a suggestion"
     CALIBRATE = "calibrate and activate"
 
@@ -31,6 +32,7 @@ ALLOWED: dict[Action, frozenset[Role]] = {
     Action.RECORD: _EVERYBODY,
     Action.RECORD_FOR_OTHERS: frozenset({Role.STEWARD}),
     Action.READ_EVERY_REPORT: frozenset({Role.STEWARD}),
+    Action.REVIEW: frozenset({Role.STEWARD}),
     Action.ASK: _EVERYBODY,
     Action.CALIBRATE: frozenset({Role.DESIGNER, Role.STEWARD}),
 }

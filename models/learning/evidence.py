@@ -65,6 +65,12 @@ class Evidence:
         """The fit scores, -2 to 2."""
         return self.columns[FIT_SCORE.name]
 
+    def only(self, rows: NDArray[np.bool_]) -> Evidence:
+        """Return some of the rows, in their order, under the same numbers of reporters."""
+        return Evidence(
+            {name: values[rows] for name, values in self.columns.items()}, self.reporter[rows]
+        )
+
     def fingerprint(self) -> str:
         """Return the SHA-256 of the sorted rows, reporters left out."""
         digest = hashlib.sha256()

@@ -11,6 +11,7 @@ from models.actions import calibrations
 from service import answers
 from service.idempotency import DOCUMENTED
 from service.schemas import NewActivation, NewCalibration, Paging
+from service.screening import hold_doubtful
 from service.views import GroupView, Resources, actor, answered, created, listed
 from service.work import database, session
 
@@ -36,8 +37,10 @@ class Calibrations(GroupView):
     def post(self, _given: Mapping[str, Any], group_id: str) -> Response:
         """Calibrate: learn from all reports of the group.
 
-        The new calibration answers once it is activated.
+        Doubtful reports are held back first and not learned from. The new calibration answers once
+        it is activated.
         """
+        hold_doubtful(database(), actor())
         with database().read() as reading:
             fitted = calibrations.calibrated(reading, actor())
         row = calibrations.keep_calibration(session(), actor(), fitted)

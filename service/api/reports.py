@@ -60,7 +60,7 @@ class OneReport(GroupView):
         """Correct a report: the fields given are changed, the others stay."""
         report = reports.own_report(session(), actor(), report_id)
         blueprint.check_etag({"id": report.id, "version": report.version})
-        reports.amend_report(session(), report, given)
+        reports.amend_report(session(), actor(), report, given)
         blueprint.set_etag({"id": report.id, "version": report.version})
         return answered(reports.read_report(session(), actor(), report_id))
 

@@ -7,10 +7,12 @@ import click
 from models.actions import calibrations
 from models.actions.actor import Actor, operator
 from models.actions.groups import find_group
+from models.domain.wording import counted
 from models.learning import calibration as learning
 from models.tables.engine import Database
 from models.tables.learned import Calibration
 from service.commands.opening import opened
+from service.screening import hold_doubtful
 
 
 @click.command()
@@ -21,8 +23,12 @@ def calibrate(name: str, *, no_activate: bool) -> None:
     with opened() as database:
         with database.read() as reading:
             actor = operator(find_group(reading, name).id)
+        held = hold_doubtful(database, actor)
+        with database.read() as reading:
             fitted = calibrations.calibrated(reading, actor)
         made = _kept(database, actor, fitted, no_activate=no_activate)
+    if held:
+        click.echo(f"Held back {counted(held, 'doubtful report')}; see heeldepth review.")
     state = "waits to be activated" if no_activate else "answers from now on"
     click.echo(
         f"Calibration {made.number} rests on {made.reports} reports of {made.reporters} "

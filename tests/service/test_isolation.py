@@ -26,6 +26,7 @@ def bodies(world: Any) -> dict[str, Any]:
         "NewFoot": world.foot(),
         "NewReport": world.report(),
         "ReportChange": {"fit_score": 1},
+        "NewReview": {"status": "accepted"},
         "NewCalibration": {},
         "NewActivation": {},
         "NewSuggestion": world.question(),

@@ -8,6 +8,7 @@ EXPECTED = {
     "record own feet and reports": "KDS",
     "record feet and reports of other reporters": "S",
     "read every report with its foot": "S",
+    "review held reports": "S",
     "ask for a suggestion": "KDS",
     "calibrate and activate": "DS",
 }
@@ -35,6 +36,7 @@ def test_a_knitter_neither_sees_other_feet_nor_calibrates():
     assert may_not == {
         Action.RECORD_FOR_OTHERS,
         Action.READ_EVERY_REPORT,
+        Action.REVIEW,
         Action.CALIBRATE,
     }
 

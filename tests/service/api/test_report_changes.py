@@ -90,7 +90,7 @@ def test_a_correction_that_makes_a_report_impossible_changes_nothing(
     assert world.mine.knitter.get(path).json == before.json
 
 
-@pytest.mark.parametrize("field", ["foot", "foot_id", "reporter", "design", "suggestion_id"])
+@pytest.mark.parametrize("field", ["foot", "reporter", "design", "suggestion_id"])
 def test_whose_foot_and_what_it_followed_cannot_be_corrected(
     world: Any, faults: Any, path: str, field: str
 ) -> None:

@@ -141,8 +141,9 @@ def test_the_schedule_of_an_answer_can_be_worked_out_as_it_is(world: Any) -> Non
 
 def test_after_activation_the_calibration_answers_and_is_named(world: Any) -> None:
     steward = world.mine.steward
-    for _ in range(20):
-        world.mine.knitter.make("/reports", world.report(fit_score=1))
+    for day in range(1, 21):
+        told = world.report(fit_score=1, knitted_on=f"2025-03-{day:02}")
+        world.mine.knitter.make("/reports", told)
     before = world.mine.knitter.make("/suggestions", world.question())
     made = steward.make("/calibrations")["id"]
     assert world.mine.knitter.make("/suggestions", world.question())["calibration_id"] is None

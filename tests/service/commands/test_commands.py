@@ -14,6 +14,8 @@ from models.tables.people import Token
 
 NEEDS_GROUP = [
     ("calibrate", "--group", "Nobody"),
+    ("review", "--group", "Nobody"),
+    ("outcomes", "--group", "Nobody"),
     ("export", "--group", "Nobody", "--out", "x.csv"),
     ("import", "{file}", "--group", "Nobody"),
     ("suggest", "{file}", "--group", "Nobody", "--out", "x.csv"),

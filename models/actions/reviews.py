@@ -1,0 +1,91 @@
+"""The review queue: held reports, what stewards decide of them, and the record of every step."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from sqlalchemy import Select, select
+from sqlalchemy.orm import Session
+
+from models.actions.actor import Actor
+from models.actions.paging import Page, page
+from models.actions.reports import REPORT_COLUMNS, own_report, visible
+from models.actions.review_steps import take_step
+from models.actions.reviewed import in_words
+from models.domain.errors import Conflict
+from models.domain.foot import MEASUREMENT_NAMES
+from models.domain.reviews import Status
+from models.domain.roles import Action
+from models.tables.people import Member
+from models.tables.socks import Foot, Report, Review
+
+REVIEW_COLUMNS = (
+    Review.id,
+    Review.report_id,
+    Review.status,
+    in_words(Review.reason).label("reason"),
+    Review.text,
+    Member.name.label("reviewer"),
+    Review.created_at,
+)
+
+QUEUE_COLUMNS = (*REPORT_COLUMNS, *(getattr(Foot, name) for name in MEASUREMENT_NAMES))
+
+
+def list_held(session: Session, actor: Actor, *, after: str | None, limit: int) -> Page:
+    """Return a page of the held reports of the group with their feet, oldest first."""
+    actor.require(Action.REVIEW)
+    query = visible(actor, QUEUE_COLUMNS).join(Foot, Foot.id == Report.foot_id)
+    held = query.where(Report.status == Status.HELD.value)
+    return page(session, held, Report.id, after=after, limit=limit)
+
+
+def review(
+    session: Session,
+    actor: Actor,
+    report_id: str,
+    status: Status,
+    *,
+    since: Status = Status.HELD,
+    text: str | None = None,
+) -> Mapping[str, Any]:
+    """Let a report count or not, and return the record of it; `since` is its status as read.
+
+    Raises
+    ------
+    NotFound
+        Where the group has no such report.
+    Conflict
+        Where its status is another by now, or the new one cannot follow it.
+
+    """
+    actor.require(Action.REVIEW)
+    report = own_report(session, actor, report_id)
+    if report.status != since:
+        raise Conflict(f"the report is {report.status}, not {since}; read it again")
+    made = take_step(session, actor, report, status, text)
+    row = session.execute(_recorded(actor).where(Review.id == made.id)).mappings().one()
+    return dict(row)
+
+
+def list_reviews(
+    session: Session, actor: Actor, report_id: str, *, after: str | None, limit: int
+) -> Page:
+    """Return a page of all that became of a report that the actor may see, oldest first.
+
+    Raises
+    ------
+    NotFound
+        Where there is none that the actor may see.
+
+    """
+    report = own_report(session, actor, report_id)
+    query = _recorded(actor).where(Review.report_id == report.id)
+    return page(session, query, Review.id, after=after, limit=limit)
+
+
+def _recorded(actor: Actor) -> Select[Any]:
+    columns: Sequence[Any] = REVIEW_COLUMNS
+    query = select(*columns).outerjoin(Member, Member.id == Review.member_id)
+    return query.where(Review.group_id == actor.group_id)

@@ -1,0 +1,164 @@
+"""Was it right? What a calibration stated of the reports that came after it.
+
+No figure is of fewer than ten people, nor can one be had by taking figures from each other. Two
+calibrations with fewer than ten people between them are judged on the same reports, those after
+the later one. The table parts the reports that followed a suggestion from the others only where
+ten people are in each part, and only for the calibration that answers.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import asdict
+from datetime import datetime
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from models.actions.actor import Actor
+from models.actions.calibrations import active_id
+from models.domain.errors import NotFound
+from models.domain.foot import MEASUREMENT_NAMES
+from models.domain.reviews import COUNTING
+from models.domain.roles import Action
+from models.learning import calibration as learning
+from models.learning.drift import Band, Shift, bands, foreseen
+from models.learning.evidence import COLUMNS, Column, Evidence
+from models.tables.learned import Calibration, Suggestion
+from models.tables.socks import Foot, Report
+
+TOO_FEW = "too few people yet"
+_ABOUT = (Report.member_id, Report.created_at, Suggestion.calibration_id)
+
+
+def outcomes(session: Session, actor: Actor, calibration_id: str) -> dict[str, Any]:
+    """Return what came of a calibration's chances, as far as ten people can tell.
+
+    Raises
+    ------
+    NotFound
+        Where the group has no such calibration.
+    Outdated
+        Where an older version of this project made it.
+
+    """
+    actor.require(Action.READ_GROUP)
+    row = session.scalar(
+        select(Calibration).where(
+            Calibration.group_id == actor.group_id, Calibration.id == calibration_id
+        )
+    )
+    if row is None:
+        raise NotFound("no such calibration")
+    fitted = learning.Calibration.from_json(row.artefact)
+    came = _after(session, row)
+    counts = {"reports": len(came), "reporters": len({one.member_id for one in came})}
+    shown = counts["reporters"] >= learning.FEWEST_REPORTERS_SHOWN
+    about = {"calibration_id": row.id, "number": row.number, **counts}
+    if not shown:
+        return about | _WITHHELD
+    answers = active_id(session, actor.group_id) == row.id
+    return about | _judged(fitted, came, row.id if answers else None)
+
+
+_WITHHELD: dict[str, Any] = {
+    **dict.fromkeys(("stated", "achieved", "shift", "shift_low", "shift_high", "drift")),
+    "table": [],
+    "withheld": TOO_FEW,
+    "text": f"Fewer than {learning.FEWEST_REPORTERS_SHOWN} people have reported since: {TOO_FEW}.",
+}
+
+
+def _after(session: Session, row: Calibration) -> Sequence[Any]:
+    """Return the counting reports that came after a calibration, oldest first."""
+    columns = [getattr(Foot if name in MEASUREMENT_NAMES else Report, name) for name in COLUMNS]
+    came = session.execute(
+        select(*_ABOUT, *columns)
+        .join(Foot, Foot.id == Report.foot_id)
+        .outerjoin(Suggestion, Suggestion.id == Report.suggestion_id)
+        .where(
+            Report.group_id == row.group_id,
+            Report.status.in_(COUNTING),
+            Report.created_at > row.created_at,
+        )
+        .order_by(Report.id)
+    ).all()
+    start = _start(row.created_at, _later(session, row), came)
+    return [one for one in came if one.created_at > start]
+
+
+def _later(session: Session, row: Calibration) -> list[datetime]:
+    """Return when the later calibrations of the group were made."""
+    query = select(Calibration.created_at).where(
+        Calibration.group_id == row.group_id, Calibration.created_at > row.created_at
+    )
+    return list(session.scalars(query.order_by(Calibration.created_at)))
+
+
+def _start(start: datetime, later: Sequence[datetime], came: Sequence[Any]) -> datetime:
+    """Return when to begin, so that ten people lie between this and every later beginning."""
+    for end in later:
+        between = {one.member_id for one in came if start < one.created_at <= end}
+        if len(between) >= learning.FEWEST_REPORTERS_SHOWN:
+            break
+        start = end
+    return start
+
+
+def _judged(
+    fitted: learning.Calibration, came: Sequence[Any], answering: str | None
+) -> dict[str, Any]:
+    values = np.array([one[len(_ABOUT) :] for one in came], dtype=float)
+    _, reporter = np.unique([one.member_id for one in came], return_inverse=True)
+    evidence = Evidence(dict(zip(COLUMNS, values.T, strict=True)), reporter.astype(np.int64))
+    chances, shift = foreseen(fitted.posterior, evidence)
+    low, high = shift.interval
+    return {
+        "stated": round(float(chances[:, 2].mean()), 2),
+        "achieved": round(float((evidence.score == 0).mean()), 2),
+        "shift": round(shift.mean, 2),
+        "shift_low": round(low, 2),
+        "shift_high": round(high, 2),
+        "drift": shift.drifted,
+        "table": _table(chances, evidence, _followed(came, answering)),
+        "withheld": None,
+        "text": _in_words(shift),
+    }
+
+
+def _followed(came: Sequence[Any], answering: str | None) -> NDArray[np.bool_] | None:
+    """Return which reports followed the answering calibration, or None where not to be parted."""
+    followed = np.array([one.calibration_id == answering for one in came]) & (answering is not None)
+    members = np.array([one.member_id for one in came])
+    fewest = min(len(np.unique(members[part])) for part in (followed, ~followed))
+    return followed if fewest >= learning.FEWEST_REPORTERS_SHOWN else None
+
+
+def _table(
+    chances: Column, evidence: Evidence, followed: NDArray[np.bool_] | None
+) -> list[dict[str, Any]]:
+    """Return the bands of all reports, or of those that followed and of the others."""
+    if followed is None:
+        return [{"followed": None, **_rounded(band)} for band in bands(chances, evidence)]
+    return [
+        {"followed": part, **_rounded(band)}
+        for part, rows in ((True, followed), (False, ~followed))
+        for band in bands(chances[rows], evidence.only(rows))
+    ]
+
+
+def _rounded(band: Band) -> dict[str, Any]:
+    found = asdict(band)
+    return found | {name: round(found[name], 2) for name in ("stated", "achieved")}
+
+
+def _in_words(shift: Shift) -> str:
+    low, high = shift.interval
+    told = f"Heels scored {shift.mean:+.2f} from what was stated ({low:+.2f} to {high:+.2f})"
+    if not shift.drifted:
+        return f"{told}, which chance explains."
+    way = "deeper" if shift.mean > 0 else "shallower"
+    return f"{told}: {way} than chance explains. Look at what has changed, and calibrate again."
