@@ -8,6 +8,8 @@ from service.answers import Answer, many
 
 
 class OutcomeBand(Answer):
+    """Reports of about one stated chance."""
+
     followed = fields.Boolean(
         allow_none=True,
         metadata={"description": "Whether its suggestions were followed; null where both are in."},
@@ -25,6 +27,8 @@ def _figure(description: str) -> fields.Float:
 
 
 class Outcomes(Answer):
+    """What came of a calibration."""
+
     calibration_id = fields.String()
     number = fields.Integer()
     reports = fields.Integer(metadata={"description": "Reports that came after the calibration."})

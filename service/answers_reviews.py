@@ -12,6 +12,8 @@ HeldReports = page_of(HeldReport, "HeldReports")
 
 
 class Review(Answer):
+    """One step in what became of a report."""
+
     id = fields.String()
     report_id = fields.String()
     status = fields.String(metadata={"description": "What the report became."})

@@ -16,7 +16,7 @@ from models.domain.foot import MEASUREMENT_NAMES
 from models.learning.evidence import Column
 from models.learning.missing import patterns
 
-CHANCE_OF_A_FOOT = 1e-9
+CHANCE_OF_A_FOOT = 1e-8
 """Chance of a surveyed foot to be held, were feet normal. Of the 6,068 feet of the survey the
 oddest is at 2e-7; a tape laid at home errs by millimetres more, which the rest allows for."""
 

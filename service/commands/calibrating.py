@@ -12,6 +12,7 @@ from models.learning import calibration as learning
 from models.tables.engine import Database
 from models.tables.learned import Calibration
 from service.commands.opening import opened
+from service.commands.outcomes import of_active
 from service.screening import hold_doubtful
 
 
@@ -23,10 +24,12 @@ def calibrate(name: str, *, no_activate: bool) -> None:
     with opened() as database:
         with database.read() as reading:
             actor = operator(find_group(reading, name).id)
-        held = hold_doubtful(database, actor)
+        held, before = hold_doubtful(database, actor), of_active(database, actor)
         with database.read() as reading:
             fitted = calibrations.calibrated(reading, actor)
         made = _kept(database, actor, fitted, no_activate=no_activate)
+    if before and before["drift"]:
+        click.echo(f"Calibration {before['number']} had drifted. {before['text']}")
     if held:
         click.echo(f"Held back {counted(held, 'doubtful report')}; see heeldepth review.")
     state = "waits to be activated" if no_activate else "answers from now on"

@@ -8,7 +8,7 @@ import click
 
 from models.actions import tracking
 from models.actions.actor import Actor, operator
-from models.actions.calibrations import active_id
+from models.actions.calibrations import active
 from models.actions.groups import find_group
 from models.domain.wording import counted
 from models.tables.engine import Database
@@ -37,7 +37,7 @@ def outcomes(name: str) -> None:
 def of_active(database: Database, actor: Actor) -> dict[str, Any] | None:
     """Return the outcomes of the calibration that answers, or None where there is none."""
     with database.read() as session:
-        found = active_id(session, actor.group_id)
+        found, _ = active(session, actor.group_id)
         return None if found is None else tracking.outcomes(session, actor, found)
 
 

@@ -14,6 +14,7 @@ from models.domain.anthropometry import regression
 from models.domain.errors import Invalid
 from models.domain.foot import MEASUREMENT_NAMES, MEASUREMENTS, SURVEY_COUNTS
 from models.domain.plausibility import require_plausible
+from models.learning.proportions import implausible_feet
 
 REPOSITORY = Path(__file__).resolve().parents[3]
 SURVEY = REPOSITORY.parent / "shared" / "data" / "foot_survey_2012.csv"
@@ -93,6 +94,17 @@ def test_no_foot_of_the_survey_is_refused(rows):
         except Invalid as error:
             refused.append((foot, str(error)))
     assert refused == []
+
+
+def test_no_foot_of_the_survey_is_held_whatever_was_measured_of_it(rows):
+    _, feet = rows
+    for size in range(1, 5):
+        for taken in combinations(range(4), size):
+            columns = {
+                name: feet[:, place] if place in taken else np.full(len(feet), np.nan)
+                for place, name in enumerate(MEASUREMENT_NAMES)
+            }
+            assert not implausible_feet(columns).any(), taken
 
 
 def least_squares(feet, target, columns):

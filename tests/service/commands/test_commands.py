@@ -76,10 +76,10 @@ def test_an_unknown_group_is_answered_with_those_there_are(shell, arguments) -> 
 
 
 def test_calibrating_says_what_it_rests_on_and_answers_from_then_on(shell, group) -> None:
-    shell.run("import", shell.reports(3), "--group", group)
+    shell.run("import", shell.reports(2), "--group", group)
     first = shell.run("calibrate", "--group", group)
     assert first.stdout == (
-        "Calibration 1 rests on 3 reports of 1 reporters and answers from now on.\n"
+        "Calibration 1 rests on 2 reports of 1 reporters and answers from now on.\n"
     )
     waiting = shell.run("calibrate", "--group", group, "--no-activate")
     assert "Calibration 2" in waiting.stdout
