@@ -60,14 +60,12 @@ class Received:
 
 def reasons(posterior: Posterior, received: Received) -> NDArray[np.str_]:
     """Return for each row the `Reason` to hold it, the most tangible one, or `NO_REASON`."""
-    evidence, counted = received.evidence, received.counted
+    evidence, day, counted = received.evidence, received.day, received.counted
     found: dict[Reason, Rows] = {
         Reason.IMPLAUSIBLE_FOOT: implausible_feet(evidence.columns),
-        Reason.COPY: copies(evidence, np.where(received.said, received.day, 0)),
+        Reason.COPY: copies(evidence, np.where(received.said, day, 0)),
         Reason.FLIPPED_SIGNS: _flipped(posterior, evidence, counted),
-        Reason.FLOODING: floods(
-            evidence.reporter, received.day, received.counted, received.waiting
-        ),
+        Reason.FLOODING: floods(evidence.reporter, day, counted, received.waiting),
     }
     held = [rows & counted for rows in found.values()]
     return np.select(held, [np.str_(reason.value) for reason in found], np.str_(NO_REASON))
