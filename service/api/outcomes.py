@@ -5,7 +5,7 @@ from __future__ import annotations
 from flask import Response
 
 from models.actions import tracking
-from service import answers_outcomes as answers
+from service import outcome_answers as answers
 from service.views import GroupView, Resources, actor, answered
 from service.work import session
 

@@ -9,7 +9,7 @@ from flask import Response
 
 from models.actions import reviews
 from models.domain.reviews import Status
-from service import answers_reviews as answers
+from service import review_answers as answers
 from service.idempotency import DOCUMENTED
 from service.schemas import NewReview, Paging
 from service.views import GroupView, Resources, actor, created, listed
