@@ -17,7 +17,7 @@ from models.domain.foot import MEASUREMENT_NAMES
 from models.domain.quantities import STITCHES_PER_10CM
 from models.domain.yarn import YARN_WEIGHTS
 from models.learning.decide import Figures, unpacked
-from models.learning.estimator import NAME, Posterior, fit, prior
+from models.learning.estimator import NAME, Offsets, Posterior, fit_with_offsets, prior
 from models.learning.evidence import Evidence
 from models.learning.terms import TERM_NAMES
 
@@ -109,13 +109,14 @@ class Calibration:
 
 def calibrate(evidence: Evidence) -> Calibration:
     """Return the calibration of some evidence; without any, the geometry's own."""
-    return Calibration(
-        fit(evidence),
-        evidence.reports,
-        evidence.reporters,
-        evidence.fingerprint(),
-        _seen(evidence),
-    )
+    return calibrate_with_offsets(evidence)[0]
+
+
+def calibrate_with_offsets(evidence: Evidence) -> tuple[Calibration, Offsets]:
+    """Return the calibration of some evidence, and what it found of each reporter."""
+    posterior, offsets = fit_with_offsets(evidence)
+    counts = evidence.reports, evidence.reporters
+    return Calibration(posterior, *counts, evidence.fingerprint(), _seen(evidence)), offsets
 
 
 @cache

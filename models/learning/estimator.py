@@ -12,6 +12,7 @@ from math import exp
 from typing import Any, Final
 
 import numpy as np
+from numpy.typing import NDArray
 
 from models.learning.design import design
 from models.learning.evidence import Column, Evidence
@@ -89,10 +90,28 @@ def prior() -> Posterior:
     )
 
 
+@dataclass(frozen=True)
+class Offsets:
+    """How much higher than others each reporter scores the same heel, in sds of such offsets.
+
+    `doubt` is the chance that a reporter answers unlike all others. All three have one entry a
+    reporter, (R,), in the order of `reporter`.
+    """
+
+    reporter: NDArray[np.int64]
+    offset: Column
+    doubt: Column
+
+
 def fit(evidence: Evidence) -> Posterior:
     """Return what is believed after the evidence; the same rows give the same bits."""
+    return fit_with_offsets(evidence)[0]
+
+
+def fit_with_offsets(evidence: Evidence) -> tuple[Posterior, Offsets]:
+    """Return what is believed after the evidence, of socks in general and of each reporter."""
     if evidence.reports == 0:
-        return prior()
+        return prior(), Offsets(evidence.reporter, np.empty(0), np.empty(0))
     order = np.argsort(evidence.reporter, kind="stable")
     reporter, score = evidence.reporter[order], evidence.score[order]
     socks = design({name: values[order] for name, values in evidence.columns.items()})
@@ -106,7 +125,9 @@ def fit(evidence: Evidence) -> Posterior:
         noise_sd=row_noise_sd(socks.ideal_sd),
         sample_weight=weight,
     )
-    return _posterior(model, habit.variance)
+    posterior = _posterior(model, habit.variance)
+    offsets = model.offsets_ / posterior.offset_sd
+    return posterior, Offsets(np.asarray(model.reporters_), offsets, model.doubts_)
 
 
 def row_noise_sd(ideal_sd: Any) -> Any:

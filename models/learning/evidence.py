@@ -42,13 +42,20 @@ class Evidence:
         A sum has other last bits for other row orders, and identifiers differ between databases;
         sorting and numbering by what the rows say makes refitting repeatable to the bit everywhere.
         """
+        return cls.in_order(columns, reporter)[0]
+
+    @classmethod
+    def in_order(
+        cls, columns: Mapping[str, Column], reporter: NDArray[np.int64]
+    ) -> tuple[Evidence, NDArray[np.int64]]:
+        """Return evidence, and the places (n,) from which its rows came, to carry more along."""
         order = np.lexsort([columns[name] for name in reversed(COLUMNS)])
         ordered = {name: columns[name][order] for name in COLUMNS}
         content = _numbered(ordered)
         who = _renamed(content, reporter[order])
         # Rows that say the same are told apart by their reporter alone.
         last = np.lexsort([who, content])
-        return cls(ordered, who[last])
+        return cls(ordered, who[last]), order[last]
 
     @property
     def reports(self) -> int:

@@ -9,10 +9,14 @@ from __future__ import annotations
 import numpy as np
 
 from models.learning.design import design
-from models.learning.estimator import LINK, SCORES, Posterior, row_noise_sd
+from models.learning.estimator import LINK, SCORES, Posterior, prior, row_noise_sd
 from models.learning.evidence import Column, Evidence
+from models.learning.fieller import Ratio
+from models.learning.needed import Z_80
 from models.learning.ordinal.posterior import LaplacePosterior
-from models.learning.terms import COEFFICIENT_NAMES
+from models.learning.terms import COEFFICIENT_NAMES, EXCESS
+
+_SLOPE = COEFFICIENT_NAMES.index(EXCESS)
 
 
 def score_chances(posterior: Posterior, evidence: Evidence) -> Column:
@@ -35,6 +39,22 @@ def score_chances(posterior: Posterior, evidence: Evidence) -> Column:
     gross = posterior.contamination
     mixed: Column = (1 - gross) * sound + gross / len(SCORES)
     return mixed
+
+
+def rounds_beyond(posterior: Posterior, evidence: Evidence) -> Column:
+    """Return how many rounds of knitting deeper each sock is than wanted, (n,); negative if less.
+
+    Wanted is the depth whose expected latent fit is in the middle of "just right". Where the
+    slope's sign is not established, geometry answers in the posterior's place, as it would answer
+    a question.
+    """
+    slope = float(posterior.mean[_SLOPE])
+    established = Ratio(0.0, slope, 0.0, 0.0, float(posterior.covariance[_SLOPE, _SLOPE]))
+    if slope <= 0 or established.interval(Z_80) is None:
+        posterior = prior()
+    mean = posterior.mean[: len(COEFFICIENT_NAMES)]
+    beyond_cm = design(evidence.columns).terms @ mean / mean[_SLOPE]
+    return np.asarray(beyond_cm * evidence.columns["rounds_per_10cm"] / 10)
 
 
 def expected_scores(chances: Column) -> tuple[Column, Column]:
