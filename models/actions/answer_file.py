@@ -10,9 +10,9 @@ from typing import IO, Any
 import numpy as np
 from sqlalchemy.orm import Session
 
+from models.actions.activations import active
 from models.actions.actor import Actor
 from models.actions.answers import answered
-from models.actions.calibrations import active
 from models.actions.csv_chunks import Chunk, read_chunks
 from models.actions.csv_columns import as_typed
 from models.actions.csv_layout import Layout

@@ -10,8 +10,8 @@ import numpy as np
 from sqlalchemy import DateTime, insert, select, tuple_, type_coerce, update
 from sqlalchemy.orm import Session
 
+from models.actions.activations import active
 from models.actions.actor import Actor
-from models.actions.calibrations import active
 from models.domain.foot import MEASUREMENT_NAMES
 from models.domain.plausibility import doubts_about_foot
 from models.domain.reviews import Reason, Status

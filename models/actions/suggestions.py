@@ -9,9 +9,10 @@ from sqlalchemy import insert, select
 from sqlalchemy.orm import Session
 
 from models.actions import feet
+from models.actions.activations import active
 from models.actions.actor import Actor
 from models.actions.answers import answered
-from models.actions.calibrations import active, evidence_of
+from models.actions.evidence import evidence_of
 from models.domain.errors import Fault, Forbidden, Invalid, NotFound
 from models.domain.foot import Foot
 from models.domain.gauge import Gauge

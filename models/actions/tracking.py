@@ -18,8 +18,8 @@ from numpy.typing import NDArray
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
+from models.actions.activations import active_id
 from models.actions.actor import Actor
-from models.actions.calibrations import active_id
 from models.domain.errors import NotFound
 from models.domain.foot import MEASUREMENT_NAMES
 from models.domain.reviews import COUNTING

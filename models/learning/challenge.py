@@ -41,6 +41,8 @@ of it is for the comparisons over all socks and half for those in bands, shared 
 (Bonferroni). The comparisons resemble each other and the tolerance comes on top: in
 `.bench/challenge.py` about one sound calibration in a hundred waited."""
 
+BECOMES_ACTIVE, WAITS = "becomes active", "waits"
+
 TOO_FEW = "too few people to compare"
 
 
@@ -65,7 +67,7 @@ class Challenge:
     def to_json(self) -> dict[str, Any]:
         """Return verdict, reasons and figures as JSON values; nothing is about few people."""
         return {
-            "verdict": "becomes active" if self.passed else "waits",
+            "verdict": BECOMES_ACTIVE if self.passed else WAITS,
             "reasons": reasons(self),
             "gaps": [_stored(gap) for gap in self.gaps if gap.storable],
         }
@@ -109,7 +111,8 @@ def reasons(judged: Challenge) -> list[str]:
         return [_sentence(gap) for gap in judged.worse]
     bands = len({(gap.kind, gap.band) for gap in judged.gaps if gap.band is not None})
     against = " and ".join(dict.fromkeys(gap.against for gap in judged.gaps))
-    summary = f"not worse than {against}, overall and in {bands} bands of 20 or more people"
+    where = f"overall and in {bands} bands of 20 or more people" if bands else "overall"
+    summary = f"not worse than {against}, {where}"
     whole = (gap for gap in judged.gaps if gap.band is None and gap.storable)
     return [summary, *map(_sentence, whole)]
 

@@ -8,7 +8,7 @@ import click
 
 from models.actions import tracking
 from models.actions.actor import Actor, operator
-from models.actions.calibrations import active
+from models.actions.activations import active
 from models.actions.groups import find_group
 from models.domain.wording import counted
 from models.tables.engine import Database

@@ -8,7 +8,7 @@ from typing import Any
 
 import pytest
 
-from models.actions import calibrations
+from models.actions import activations, calibrations, judging
 from models.actions.answer_file import ANSWER_COLUMNS
 from models.actions.import_reports import FileRefused
 from models.actions.suggestions import ask
@@ -71,9 +71,9 @@ def test_the_answers_are_those_of_asking_one_by_one(pool, socks) -> None:
     pool.take(pool.sheets.of(*socks(60)))
     with pool.database.write.begin() as session:
         made = calibrations.keep_calibration(
-            session, pool.steward, calibrations.calibrated(session, pool.steward)
+            session, pool.steward, judging.calibrated(session, pool.steward)
         )
-        calibrations.activate(session, pool.steward, made.id)
+        activations.activate(session, pool.steward, made.id)
     asked = varied(14)
     answers = pool.answer(questions(*asked))
     assert [tuple(answer) for answer in answers] == [ANSWER_COLUMNS] * len(asked)

@@ -8,8 +8,9 @@ import numpy as np
 import orjson
 import pytest
 
-from models.actions import calibrations
+from models.actions import activations, calibrations, judging
 from models.actions.actor import Actor
+from models.actions.evidence import gathered
 from models.actions.suggestions import ask
 from models.domain.errors import Forbidden, NotFound
 from models.domain.foot import MEASUREMENT_NAMES
@@ -34,14 +35,11 @@ QUESTION = {
 
 
 def calibrated(pool, *, activate: bool = False) -> Calibration:
-    """Calibrate a pool in a transaction of its own."""
+    """Calibrate a pool, and keep the result in a transaction of its own."""
+    with pool.database.read() as session:
+        judged = judging.calibrated(session, pool.steward)
     with pool.database.write.begin() as session:
-        made = calibrations.keep_calibration(
-            session, pool.steward, calibrations.calibrated(session, pool.steward)
-        )
-        if activate:
-            calibrations.activate(session, pool.steward, made.id)
-    return made
+        return calibrations.keep_calibration(session, pool.steward, judged, activate=activate)
 
 
 def test_calibrations_made_at_once_are_numbered_in_turn(pool, founding, socks) -> None:
@@ -61,8 +59,8 @@ def test_activating_twice_is_activating_once(pool, socks) -> None:
     first, second = calibrated(pool, activate=True), calibrated(pool)
     for chosen in (first, first, second, second, first):
         with pool.database.write.begin() as session:
-            calibrations.activate(session, pool.steward, chosen.id)
-            assert calibrations.active_id(session, pool.group_id) == chosen.id
+            activations.activate(session, pool.steward, chosen.id)
+            assert activations.active_id(session, pool.group_id) == chosen.id
     kept = [one.calibration_id for one in sorted(pool.rows(Activation), key=lambda one: one.id)]
     assert kept == [first.id, second.id, first.id]
 
@@ -72,7 +70,7 @@ def test_a_new_calibration_answers_only_once_it_is_activated(pool, socks) -> Non
     made = calibrated(pool)
     with pool.database.write.begin() as session:
         before = ask(session, pool.steward, QUESTION)
-        calibrations.activate(session, pool.steward, made.id)
+        activations.activate(session, pool.steward, made.id)
         after = ask(session, pool.steward, QUESTION)
     assert (before["calibration_id"], after["calibration_id"]) == (None, made.id)
     assert before["evidence"] == {"reports": 0, "reporters": 0}
@@ -83,7 +81,7 @@ def test_the_evidence_is_what_the_rows_say(pool, founding, socks) -> None:
     pool.take(pool.sheets.of(*socks(30)))
     founding().take(pool.sheets.of(*socks(5)))
     with pool.database.read() as session:
-        evidence = calibrations.evidence_of(session, pool.group_id)
+        evidence = gathered(session, pool.group_id).evidence
     feet = {foot.id: foot for foot in pool.rows(Foot)}
     expected = sorted(
         [
@@ -168,7 +166,7 @@ def test_one_report_more_gives_another_fingerprint(pool, socks) -> None:
 def test_the_calibration_of_another_group_cannot_be_found(pool, founding) -> None:
     made, other = calibrated(pool), founding()
     with pool.database.write.begin() as session:
-        for verb in (calibrations.activate, calibrations.read_calibration):
+        for verb in (activations.activate, calibrations.read_calibration):
             with pytest.raises(NotFound):
                 verb(session, other.steward, made.id)
 
@@ -176,4 +174,4 @@ def test_the_calibration_of_another_group_cannot_be_found(pool, founding) -> Non
 def test_a_knitter_may_not_calibrate(pool) -> None:
     knitter = Actor(pool.group_id, Role.KNITTER, pool.steward.member_id, "Invented knitter")
     with pool.database.write.begin() as session, pytest.raises(Forbidden):
-        calibrations.keep_calibration(session, knitter, calibrations.calibrated(session, knitter))
+        judging.calibrated(session, knitter)

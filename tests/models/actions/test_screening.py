@@ -7,8 +7,9 @@ from typing import Any
 
 import pytest
 
-from models.actions import calibrations, reports, reviews, screening
+from models.actions import reports, reviews, screening
 from models.actions.actor import Actor
+from models.actions.evidence import evidence_of
 from models.domain.errors import Forbidden
 from models.domain.reviews import Reason, Status
 from models.domain.roles import Role
@@ -70,7 +71,7 @@ def test_a_copy_is_held_with_its_reason_and_not_learned_from(pool, founding) -> 
     assert found == [(held.id, "held", Reason.COPY.value, None)]
     assert held.version == 2
     with pool.database.read() as session:
-        assert calibrations.evidence_of(session, pool.group_id).reports == 1
+        assert evidence_of(session, pool.group_id).reports == 1
 
 
 def test_screening_again_changes_nothing(pool) -> None:

@@ -9,7 +9,7 @@ from typing import Any
 import pytest
 from sqlalchemy import update
 
-from models.actions import calibrations, tracking
+from models.actions import activations, calibrations, judging, tracking
 from models.actions.suggestions import ask
 from models.domain.errors import NotFound
 from models.tables.base import now
@@ -30,10 +30,10 @@ STARTS = count(0, 1000)
 
 def calibrated(pool: Any, *, activate: bool = False) -> str:
     with pool.database.write.begin() as session:
-        fitted = calibrations.calibrated(session, pool.steward)
-        made = calibrations.keep_calibration(session, pool.steward, fitted)
+        judged = judging.calibrated(session, pool.steward)
+        made = calibrations.keep_calibration(session, pool.steward, judged, activate=False)
         if activate:
-            calibrations.activate(session, pool.steward, made.id)
+            activations.activate(session, pool.steward, made.id)
     return made.id
 
 

@@ -1,0 +1,75 @@
+"""The reports of a group as evidence, and whose they are."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+from sqlalchemy import ColumnElement, Row, select
+from sqlalchemy.orm import Session
+
+from models.domain.foot import MEASUREMENT_NAMES
+from models.domain.reviews import COUNTING
+from models.learning.evidence import COLUMNS, Evidence
+from models.learning.folds import Rows
+from models.tables.socks import Foot, Report
+
+_WHOSE = (Report.id, Report.member_id, Report.updated_at)
+
+
+@dataclass(frozen=True)
+class Gathered:
+    """Evidence, and of each of its rows what the evidence itself does not say.
+
+    `changed_at` is when the report got its present values: when it came in, or was corrected.
+    """
+
+    evidence: Evidence
+    report_ids: Sequence[str]
+    member_ids: Sequence[str]
+    changed_at: Sequence[datetime]
+
+    def before(self, moment: datetime) -> Rows:
+        """Return the rows (n,) that said the same at a moment."""
+        return np.array([changed <= moment for changed in self.changed_at], dtype=bool)
+
+    def member_of(self, reporter: int) -> str:
+        """Return the member id of a reporter's number in the evidence."""
+        return self.member_ids[int(np.argmax(self.evidence.reporter == reporter))]
+
+
+def evidence_of(session: Session, group_id: str, *only: ColumnElement[bool]) -> Evidence:
+    """Return the reports of a group that count as evidence, or `only` some of them."""
+    return gathered(session, group_id, *only).evidence
+
+
+def gathered(session: Session, group_id: str, *only: ColumnElement[bool]) -> Gathered:
+    """Return the reports of a group that count as evidence, or some, with whose they are."""
+    columns = [getattr(Foot if name in MEASUREMENT_NAMES else Report, name) for name in COLUMNS]
+    rows = session.execute(
+        select(*_WHOSE, *columns)
+        .join(Foot, Foot.id == Report.foot_id)
+        .where(Report.group_id == group_id, Report.status.in_(COUNTING), *only)
+    ).all()
+    evidence, order = _sorted(rows)
+    report_ids, member_ids, changed_at = ([row[k] for row in rows] for k in range(len(_WHOSE)))
+    return Gathered(
+        evidence, _taken(report_ids, order), _taken(member_ids, order), _taken(changed_at, order)
+    )
+
+
+def _sorted(rows: Sequence[Row[Any]]) -> tuple[Evidence, NDArray[np.int64]]:
+    plain = [tuple(row) for row in rows]
+    members = np.array([row[1] for row in plain], dtype=np.str_)
+    values = np.array([row[len(_WHOSE) :] for row in plain], dtype=float)
+    values = values.reshape(len(rows), len(COLUMNS))
+    _, reporter = np.unique(members, return_inverse=True)
+    return Evidence.in_order(dict(zip(COLUMNS, values.T, strict=True)), reporter.astype(np.int64))
+
+
+def _taken(values: list[Any], order: NDArray[np.int64]) -> list[Any]:
+    return [values[place] for place in order.tolist()]

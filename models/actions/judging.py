@@ -1,0 +1,79 @@
+"""Calibrating a group's reports and judging the result; nothing is kept yet."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+from sqlalchemy.orm import Session
+
+from models.actions.activations import active_id
+from models.actions.actor import Actor
+from models.actions.evidence import Gathered, gathered
+from models.domain.roles import Action
+from models.learning import calibration as learning
+from models.learning.challenge import Challenge, challenge
+from models.learning.estimator import Offsets
+from models.learning.figures import foreseen_figures, learned_figures
+from models.learning.folds import Rows
+from models.tables.base import now
+from models.tables.learned import Calibration
+
+
+@dataclass(frozen=True)
+class Judged:
+    """A calibration, the id of the one that was active meanwhile, and how the two compare.
+
+    `diagnostics` holds when the reports were read (`as_of`), verdict, reasons and gaps, and the
+    card's figures (None below ten people).
+    """
+
+    fitted: learning.Calibration
+    champion_id: str | None
+    diagnostics: Mapping[str, Any]
+
+
+def calibrated(session: Session, actor: Actor) -> Judged:
+    """Return the calibration of the group's reports, compared with the one that answers.
+
+    It only reads, so that nobody who writes has to wait for it.
+    """
+    actor.require(Action.CALIBRATE)
+    as_of = now()
+    champion_id = active_id(session, actor.group_id)
+    reports = gathered(session, actor.group_id)
+    fitted, offsets = learning.calibrate_with_offsets(reports.evidence)
+    compared = challenge(reports.evidence, _known(session, champion_id, reports))
+    diagnostics = {
+        "as_of": as_of.isoformat(),
+        **compared.to_json(),
+        "figures": _figures(fitted, reports, offsets, compared),
+    }
+    return Judged(fitted, champion_id, diagnostics)
+
+
+def _known(session: Session, champion_id: str | None, reports: Gathered) -> Rows | None:
+    """Return the rows that the active calibration has seen, None where geometry answers."""
+    if champion_id is None:
+        return None
+    champion = session.get_one(Calibration, champion_id)
+    if learning.usable(champion.artefact).outdated:
+        return None
+    if champion.diagnostics is None:
+        return reports.before(champion.created_at)
+    return reports.before(datetime.fromisoformat(champion.diagnostics["as_of"]))
+
+
+def _figures(
+    fitted: learning.Calibration, reports: Gathered, offsets: Offsets, compared: Challenge
+) -> dict[str, Any] | None:
+    if compared.compared is None or compared.foreseen is None:
+        return None
+    learned = learned_figures(fitted, reports.evidence, offsets)
+    learned["unusual_reporters"] = [
+        {**one, "member_id": reports.member_of(one["reporter"])}
+        for one in learned["unusual_reporters"]
+    ]
+    return learned | foreseen_figures(compared.compared, compared.foreseen)
