@@ -78,11 +78,23 @@ def _report(client: Client, group: str) -> None:
 
 def _calibrate(client: Client, group: str) -> None:
     made = client.post(f"{group}/calibrations", {}, key="demo calibration")
-    client.post(f"{group}/calibrations/{made['id']}/activation", {}, key="demo activation")
     click.echo(
         f"Calibration {made['number']} rests on {made['reports']} reports of "
-        f"{made['reporters']} reporters."
+        f"{made['reporters']} reporters. Its verdict ({made['standing']}):"
     )
+    click.echo(_wrapped(made["reasons"][0]))
+    if made["standing"] == "waiting":
+        client.post(f"{group}/calibrations/{made['id']}/activation", {}, key="demo activation")
+    click.echo("From its card:")
+    for line in _from_card(client.get(f"{group}/calibrations/{made['id']}/card")):
+        click.echo(_wrapped(line))
+
+
+def _from_card(card: dict[str, Any]) -> list[str]:
+    """Return two lines of a card: what a longer heel diagonal asks for, and the coverage."""
+    said = {section["key"]: section["sentences"] for section in card["sections"]}
+    about_diagonal = (line for line in said["effects"] if "heel diagonal" in line)
+    return [next(about_diagonal), said["coverage"][0]]
 
 
 def _ask(client: Client, group: str) -> dict[str, Any]:

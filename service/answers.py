@@ -141,6 +141,9 @@ class CalibrationSummary(Answer):
     reporters = fields.Integer()
     created_at = fields.DateTime()
     active = fields.Boolean()
+    standing = fields.String(
+        metadata={"description": "active; waiting: it never answered; replaced: it once did."}
+    )
 
 
 class Coefficient(Answer):
@@ -151,7 +154,13 @@ class Coefficient(Answer):
     standard_error = fields.Float()
 
 
-class Calibration(CalibrationSummary):
+class JudgedCalibration(CalibrationSummary):
+    reasons = fields.List(
+        fields.String(), metadata={"description": "Why it answers, or why it waits."}
+    )
+
+
+class Calibration(JudgedCalibration):
     estimator = fields.String()
     fingerprint = fields.String(
         allow_none=True, metadata={"description": "SHA-256 of the sorted rows."}

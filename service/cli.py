@@ -41,6 +41,8 @@ for command in (
     calibrating.calibrate,
     reviewing.review,
     outcomes.outcomes,
+    calibrating.activate,
+    calibrating.rollback,
     files.suggest,
     files.export,
 ):

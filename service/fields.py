@@ -118,6 +118,10 @@ class Strict(Schema):
         self.error_messages["type"] = f"an object with the fields {names}"
 
 
+class MayBeAbsent(Strict):
+    """A schema of a body that may be left out, which is the same as an empty object."""
+
+
 def describe(
     _converter: OpenAPIConverter, field: fields.Field[Any], **_options: Any
 ) -> dict[str, Any]:

@@ -11,6 +11,7 @@ from webargs.flaskparser import FlaskParser
 from werkzeug.exceptions import BadRequest
 
 from models.domain.errors import WHOLE, Fault, Invalid
+from service.fields import MayBeAbsent
 from service.strict_json import strict_body
 
 
@@ -22,7 +23,7 @@ class StrictParser(FlaskParser):
     def load_json(self, req: Request, schema: Schema) -> Any:
         """Return the body; an absent one of an operation that needs none is an empty object."""
         if not req.content_length and not req.mimetype:
-            if schema.fields:
+            if not isinstance(schema, MayBeAbsent):
                 raise BadRequest("send a body of media type application/json")
             g.body = {}
             return g.body

@@ -7,6 +7,7 @@ from typing import Any
 
 from marshmallow import fields, validate
 
+from models.actions.activations import LONGEST_REASON
 from models.domain import quantities
 from models.domain.closing import CLOSINGS, USUAL_CLOSING
 from models.domain.foot import MEASUREMENTS
@@ -14,7 +15,7 @@ from models.domain.policy import USUAL_PLAIN_ROUNDS
 from models.domain.reports import AFTERWARDS, LONGEST, SOCK
 from models.domain.reviews import Status
 from models.domain.sections import SECTIONS, count_of
-from service.fields import Day, Digits, Id, Number, Strict, Text, YesOrNo
+from service.fields import Day, Digits, Id, MayBeAbsent, Number, Strict, Text, YesOrNo
 
 
 def _numbers(*group: quantities.Quantity) -> dict[str, Any]:
@@ -158,8 +159,16 @@ NewReview = Strict.from_dict(
     name="NewReview",
 )
 
-NewCalibration = Strict.from_dict({}, name="NewCalibration")
-NewActivation = Strict.from_dict({}, name="NewActivation")
+NewCalibration = MayBeAbsent.from_dict({}, name="NewCalibration")
+NewActivation = MayBeAbsent.from_dict(
+    {
+        "reason": Text(
+            LONGEST_REASON, load_default=None, metadata={"description": "Why it is chosen."}
+        )
+    },
+    name="NewActivation",
+)
+NewRollback = MayBeAbsent.from_dict({}, name="NewRollback")
 
 
 class Paging(Strict):

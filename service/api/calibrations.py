@@ -7,10 +7,11 @@ from typing import Any
 
 from flask import Response
 
-from models.actions import calibrations
+from models.actions import activations, calibrations, cards, judging
 from service import answers
+from service.card_answers import Card
 from service.idempotency import DOCUMENTED
-from service.schemas import NewActivation, NewCalibration, Paging
+from service.schemas import NewActivation, NewCalibration, NewRollback, Paging
 from service.screening import hold_doubtful
 from service.views import GroupView, Resources, actor, answered, created, listed
 from service.work import database, session
@@ -26,10 +27,10 @@ class Calibrations(GroupView):
     @blueprint.response(200, answers.Calibrations)
     def get(self, paging: Mapping[str, Any], group_id: str) -> Response:
         """List the calibrations, oldest first."""
-        found, active = calibrations.list_calibrations(
+        found, past = calibrations.list_calibrations(
             session(), actor(), after=paging["cursor"], limit=paging["limit"]
         )
-        return listed(found, more=lambda row: {"active": row.id == active})
+        return listed(found, more=lambda row: calibrations.stood(past, row.id))
 
     @blueprint.arguments(NewCalibration(), required=False)
     @blueprint.response(201, answers.Calibration)
@@ -37,15 +38,16 @@ class Calibrations(GroupView):
     def post(self, _given: Mapping[str, Any], group_id: str) -> Response:
         """Calibrate: learn from all reports of the group.
 
-        Doubtful reports are held back first and not learned from. The new calibration answers once
-        it is activated.
+        Doubtful reports are held back first and not learned from. The new calibration is compared
+        with the one that answers and with geometry alone, and answers from now on where it is not
+        worse. Otherwise it waits, and `reasons` says why.
         """
         hold_doubtful(database(), actor())
         with database().read() as reading:
-            fitted = calibrations.calibrated(reading, actor())
-        row = calibrations.keep_calibration(session(), actor(), fitted)
+            judged = judging.calibrated(reading, actor())
+        row = calibrations.keep_calibration(session(), actor(), judged)
         return created(
-            calibrations.described(row, active=False),
+            calibrations.described(session(), row),
             "calibrations.OneCalibration",
             group_id=group_id,
             calibration_id=row.id,
@@ -69,7 +71,38 @@ class Activation(GroupView):
     @blueprint.arguments(NewActivation(), required=False)
     @blueprint.response(200, answers.Calibration)
     @blueprint.doc(parameters=[DOCUMENTED])
-    def post(self, _given: Mapping[str, Any], group_id: str, calibration_id: str) -> Response:
-        """Let a calibration answer from now on; doing it twice changes nothing."""
-        row = calibrations.activate(session(), actor(), calibration_id)
-        return answered(calibrations.described(row, active=True))
+    def post(self, given: Mapping[str, Any], group_id: str, calibration_id: str) -> Response:
+        """Let a calibration answer from now on, waiting or not; doing it twice changes nothing."""
+        row = activations.activate(session(), actor(), calibration_id, given["reason"])
+        return answered(calibrations.described(session(), row))
+
+
+@blueprint.route("/groups/<hexid:group_id>/calibrations/<hexid:calibration_id>/card")
+class OneCard(GroupView):
+    """What a calibration rests on and how good it is."""
+
+    @blueprint.response(200, Card)
+    def get(self, group_id: str, calibration_id: str) -> Response:
+        """Read the card of a calibration, ready for a page.
+
+        Counts, what was learned in slow-decrease rounds, how well it foresees reports of people it
+        had not met, and what changed. Nothing is about fewer than ten people; stewards also see
+        who has an unusual offset.
+        """
+        return answered(cards.read_card(session(), actor(), calibration_id))
+
+
+@blueprint.route("/groups/<hexid:group_id>/rollbacks")
+class Rollbacks(GroupView):
+    """Going back to the calibration that answered before."""
+
+    @blueprint.arguments(NewRollback(), required=False)
+    @blueprint.response(200, answers.Calibration)
+    @blueprint.doc(parameters=[DOCUMENTED])
+    def post(self, _given: Mapping[str, Any], group_id: str) -> Response:
+        """Let the calibration answer again that answered before the active one.
+
+        Twice goes back two. The one that is taken off stays, and can be activated again.
+        """
+        row = activations.roll_back(session(), actor())
+        return answered(calibrations.described(session(), row))

@@ -1,50 +1,85 @@
-"""Calibrating at the command line."""
+"""Calibrating at the command line, choosing what answers, and going back."""
 
 from __future__ import annotations
 
-import click
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
+from typing import Any
 
-from models.actions import calibrations
+import click
+from sqlalchemy.orm import Session
+
+from models.actions import activations, judging
 from models.actions.actor import Actor, operator
+from models.actions.calibrations import keep_calibration, summary
 from models.actions.groups import find_group
 from models.domain.wording import counted
-from models.learning import calibration as learning
-from models.tables.engine import Database
 from models.tables.learned import Calibration
 from service.commands.opening import opened
 from service.commands.outcomes import of_active
 from service.screening import hold_doubtful
 
+_OF_GROUP = click.option("--group", "name", required=True, help="Name or id of the group.")
+
 
 @click.command()
-@click.option("--group", "name", required=True, help="Name or id of the group.")
+@_OF_GROUP
 @click.option("--no-activate", is_flag=True, help="Keep the calibration that answers now.")
 def calibrate(name: str, *, no_activate: bool) -> None:
-    """Learn from all reports of a group, and let the result answer from now on."""
+    """Learn from all reports of a group; the result answers from then on if it is not worse."""
     with opened() as database:
         with database.read() as reading:
             actor = operator(find_group(reading, name).id)
         held, before = hold_doubtful(database, actor), of_active(database, actor)
         with database.read() as reading:
-            fitted = calibrations.calibrated(reading, actor)
-        made = _kept(database, actor, fitted, no_activate=no_activate)
+            judged = judging.calibrated(reading, actor)
+        # A transaction of its own: calibrating must not hold the write lock.
+        with database.write.begin() as session:
+            made = keep_calibration(session, actor, judged, activate=not no_activate)
+            told = summary(session, made)
     if before and before["drift"]:
         click.echo(f"Calibration {before['number']} had drifted. {before['text']}")
     if held:
         click.echo(f"Held back {counted(held, 'doubtful report')}; see heeldepth review.")
-    state = "waits to be activated" if no_activate else "answers from now on"
-    click.echo(
-        f"Calibration {made.number} rests on {made.reports} reports of {made.reporters} "
-        f"reporters and {state}."
-    )
+    _echo(made, told, actor.group_id)
 
 
-def _kept(
-    database: Database, actor: Actor, fitted: learning.Calibration, *, no_activate: bool
-) -> Calibration:
-    """Keep a calibration in a transaction of its own: fitting must not hold the write lock."""
-    with database.write.begin() as session:
-        made = calibrations.keep_calibration(session, actor, fitted)
-        if not no_activate:
-            calibrations.activate(session, actor, made.id)
-        return made
+def _echo(made: Calibration, told: Mapping[str, Any], group_id: str) -> None:
+    """Print whether a new calibration answers, and why or why not."""
+    state = "answers from now on" if told["active"] else "waits to be activated"
+    click.echo(f"{_basis(made)} and {state}.")
+    for reason in told["reasons"]:
+        click.echo(f"  {reason}")
+    if not told["active"]:
+        click.echo(f"To let it answer: heeldepth activate {made.number} --group {group_id}")
+
+
+@click.command()
+@click.argument("number", type=click.IntRange(1, 2**31 - 1))
+@_OF_GROUP
+@click.option("--reason", help="Why it is chosen.")
+def activate(number: int, name: str, reason: str | None) -> None:
+    """Let a calibration answer from now on, by its number, though it waits."""
+    with _acting(name) as (session, actor):
+        chosen = activations.numbered(session, actor, number)
+        activations.activate(session, actor, chosen.id, reason)
+        click.echo(f"{_basis(chosen)} and answers from now on.")
+
+
+@click.command()
+@_OF_GROUP
+def rollback(name: str) -> None:
+    """Let the calibration answer again that answered before; twice goes back two."""
+    with _acting(name) as (session, actor):
+        click.echo(f"{_basis(activations.roll_back(session, actor))} and answers again.")
+
+
+@contextmanager
+def _acting(name: str) -> Iterator[tuple[Session, Actor]]:
+    """Open a group for one change, which is kept if nothing is raised."""
+    with opened() as database, database.write.begin() as session:
+        yield session, operator(find_group(session, name).id)
+
+
+def _basis(row: Calibration) -> str:
+    return f"Calibration {row.number} rests on {row.reports} reports of {row.reporters} reporters"

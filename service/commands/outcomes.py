@@ -7,8 +7,8 @@ from typing import Any
 import click
 
 from models.actions import tracking
-from models.actions.actor import Actor, operator
 from models.actions.activations import active
+from models.actions.actor import Actor, operator
 from models.actions.groups import find_group
 from models.domain.wording import counted
 from models.tables.engine import Database

@@ -29,6 +29,7 @@ def bodies(world: Any) -> dict[str, Any]:
         "NewReview": {"status": "accepted"},
         "NewCalibration": {},
         "NewActivation": {},
+        "NewRollback": {},
         "NewSuggestion": world.question(),
         "NewGroup": {"name": "Invented newt group", "steward": "Isolde"},
     }

@@ -35,6 +35,8 @@ PROMISED = {
     ("get", "/v1/groups/{group_id}/reviews"),
     ("get", "/v1/groups/{group_id}/reports/{report_id}/reviews"),
     ("post", "/v1/groups/{group_id}/reports/{report_id}/reviews"),
+    ("get", "/v1/groups/{group_id}/calibrations/{calibration_id}/card"),
+    ("post", "/v1/groups/{group_id}/rollbacks"),
     ("post", "/v1/groups/{group_id}/suggestions"),
     ("get", "/v1/groups/{group_id}/suggestions/{suggestion_id}"),
     ("get", "/healthz"),

@@ -21,7 +21,8 @@ def report_as(world: Any, names: int) -> None:
 def test_a_calibration_without_reports_is_the_geometry_alone(world: Any) -> None:
     made = world.mine.steward.make("/calibrations")
     assert (made["number"], made["reports"], made["reporters"]) == (1, 0, 0)
-    assert (made["active"], made["withheld"]) == (False, None)
+    assert (made["active"], made["standing"], made["withheld"]) == (True, "active", None)
+    assert made["reasons"] == ["too few people to compare"]
 
 
 def test_a_calibration_tells_what_it_rests_on(world: Any) -> None:
@@ -77,6 +78,8 @@ def test_calibrating_and_activating_need_no_body_at_all(world: Any) -> None:
     made = steward.ask("POST", "/calibrations")
     assert made.status_code == 201
     assert steward.ask("POST", f"{made.headers['Location']}/activation").status_code == 200
+    steward.make("/calibrations")
+    assert steward.ask("POST", "/rollbacks").status_code == 200
 
 
 def test_a_knitter_may_neither_calibrate_nor_activate(world: Any, is_problem: Any) -> None:
@@ -84,7 +87,8 @@ def test_a_knitter_may_neither_calibrate_nor_activate(world: Any, is_problem: An
     assert "knitter" in is_problem(world.mine.knitter.post("/calibrations"), 403)["detail"]
     is_problem(world.mine.knitter.post(f"/calibrations/{made}/activation"), 403)
     listed = world.mine.knitter.items("/calibrations")
-    assert [(one["id"], one["active"]) for one in listed] == [(made, False)]
+    assert [(one["id"], one["standing"]) for one in listed] == [(made, "active")]
+    is_problem(world.mine.knitter.post("/rollbacks"), 403)
 
 
 @pytest.mark.parametrize("role", ["designer", "steward"])
@@ -92,3 +96,60 @@ def test_designers_and_stewards_calibrate_and_activate(world: Any, role: str) ->
     who = world.member(world.mine.steward.group_id, "Wisteria", role)
     made = who.make("/calibrations")["id"]
     assert who.post(f"/calibrations/{made}/activation").json["active"] is True
+
+
+def test_one_call_lets_the_calibration_before_answer_again(world: Any, is_problem: Any) -> None:
+    steward = world.mine.steward
+    made = []
+    for score in (0, 1, -1):
+        world.mine.knitter.make("/reports", world.report(fit_score=score))
+        made.append(steward.make("/calibrations")["id"])
+    for number in (1, 0):
+        back = steward.post("/rollbacks").json
+        assert (back["id"], back["standing"]) == (made[number], "active")
+        assert back["reasons"][0] == "rolled back"
+        answer = world.mine.knitter.make("/suggestions", world.question())
+        assert answer["calibration_id"] == made[number]
+    assert "nothing to go back to" in is_problem(steward.post("/rollbacks"), 409)["detail"]
+    standings = [one["standing"] for one in steward.items("/calibrations")]
+    assert standings == ["active", "replaced", "replaced"]
+
+
+def test_what_was_rolled_back_waits_when_the_same_reports_give_it_again(world: Any) -> None:
+    steward = world.mine.steward
+    for score in (0, 1):
+        world.mine.knitter.make("/reports", world.report(fit_score=score))
+        steward.make("/calibrations")
+    steward.post("/rollbacks")
+    again = steward.make("/calibrations")
+    assert (again["active"], again["standing"]) == (False, "waiting")
+    assert "the same reports gave calibration 2, which was rolled back" in again["reasons"]
+    chosen = steward.post(
+        f"/calibrations/{again['id']}/activation", {"reason": "looked at by hand"}
+    ).json
+    assert chosen["standing"] == "active"
+    assert chosen["reasons"][0] == "chosen by a designer: looked at by hand"
+
+
+@pytest.mark.parametrize("reason", ["", "two\nlines", "x" * 401, 7])
+def test_a_reason_is_a_line_of_text(world: Any, faults: Any, reason: Any) -> None:
+    made = world.mine.steward.make("/calibrations")["id"]
+    world.mine.steward.make("/calibrations")
+    found = faults(world.mine.steward.post(f"/calibrations/{made}/activation", {"reason": reason}))
+    assert found == {"/reason": "text of 1 to 400 characters in one line"}
+
+
+def test_a_card_is_for_all_members_and_withheld_below_ten_people(world: Any) -> None:
+    report_as(world, FEWEST_REPORTERS_SHOWN - 1)
+    path = f"/calibrations/{world.mine.steward.make('/calibrations')['id']}/card"
+    for who in (world.mine.steward, world.mine.knitter):
+        card = who.get(path).json
+        assert (card["withheld"], card["sections"]) == ("too few people yet", [])
+        assert card["fingerprint"] is None
+    report_as(world, FEWEST_REPORTERS_SHOWN)
+    path = f"/calibrations/{world.mine.steward.make('/calibrations')['id']}/card"
+    card = world.mine.knitter.get(path).json
+    keys = [section["key"] for section in card["sections"]]
+    assert {"effects", "reliability", "coverage", "comparison", "unusual_offsets"} <= set(keys)
+    for section in card["sections"]:
+        assert all(row["people"] is None or row["people"] >= 10 for row in section["rows"])

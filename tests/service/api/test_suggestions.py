@@ -145,9 +145,8 @@ def test_after_activation_the_calibration_answers_and_is_named(world: Any) -> No
         told = world.report(fit_score=1, knitted_on=f"2025-03-{day:02}")
         world.mine.knitter.make("/reports", told)
     before = world.mine.knitter.make("/suggestions", world.question())
+    assert before["calibration_id"] is None
     made = steward.make("/calibrations")["id"]
-    assert world.mine.knitter.make("/suggestions", world.question())["calibration_id"] is None
-    steward.post(f"/calibrations/{made}/activation")
     after = world.mine.knitter.make("/suggestions", world.question())
     assert after["calibration_id"] == made
     assert after["evidence"] == {"reports": 20, "reporters": 1}

@@ -16,6 +16,8 @@ NEEDS_GROUP = [
     ("calibrate", "--group", "Nobody"),
     ("review", "--group", "Nobody"),
     ("outcomes", "--group", "Nobody"),
+    ("activate", "1", "--group", "Nobody"),
+    ("rollback", "--group", "Nobody"),
     ("export", "--group", "Nobody", "--out", "x.csv"),
     ("import", "{file}", "--group", "Nobody"),
     ("suggest", "{file}", "--group", "Nobody", "--out", "x.csv"),
@@ -80,10 +82,48 @@ def test_calibrating_says_what_it_rests_on_and_answers_from_then_on(shell, group
     first = shell.run("calibrate", "--group", group)
     assert first.stdout == (
         "Calibration 1 rests on 2 reports of 1 reporters and answers from now on.\n"
+        "  too few people to compare\n"
     )
     waiting = shell.run("calibrate", "--group", group, "--no-activate")
-    assert "Calibration 2" in waiting.stdout
-    assert "waits to be activated" in waiting.stdout
+    assert waiting.exit_code == 0
+    assert "Calibration 2 rests on 2 reports of 1 reporters and waits to be activated.\n" in (
+        waiting.stdout
+    )
+    assert "  it was asked not to activate it\n" in waiting.stdout
+    assert "To let it answer: heeldepth activate 2 --group " in waiting.stdout
+
+
+def test_a_waiting_calibration_is_activated_by_its_number_and_rolled_back(shell, group) -> None:
+    shell.run("import", shell.reports(2), "--group", group)
+    shell.run("calibrate", "--group", group)
+    shell.run("calibrate", "--group", group, "--no-activate")
+    done = shell.run("activate", "2", "--group", group, "--reason", "looked at by hand")
+    assert (done.exit_code, done.stdout.split(" rests")[0]) == (0, "Calibration 2")
+    assert "answers from now on" in done.stdout
+    done = shell.run("rollback", "--group", group)
+    assert done.exit_code == 0
+    assert re.fullmatch(r"Calibration 1 rests on .* and answers again\.\n", done.stdout)
+    done = shell.run("rollback", "--group", group)
+    assert (done.exit_code, done.stdout) == (1, "")
+    assert "nothing to go back to" in done.stderr
+    again = shell.run("calibrate", "--group", group)
+    assert "the same reports gave calibration 2, which was rolled back" in again.stdout
+
+
+@pytest.mark.parametrize(
+    ("arguments", "code", "said"),
+    [
+        (("9",), 1, "no calibration 9 in this group"),
+        (("1", "--reason", ""), 1, "text of 1 to 400 characters in one line"),
+        (("0",), 2, "0 is not in the range"),
+    ],
+)
+def test_what_cannot_be_activated_is_said(shell, group, arguments, code, said) -> None:
+    for _ in range(2):
+        shell.run("calibrate", "--group", group)
+    done = shell.run("activate", *arguments, "--group", group)
+    assert (done.exit_code, done.stdout) == (code, "")
+    assert said in done.stderr
 
 
 @pytest.mark.parametrize("arguments", NEEDS_DATABASE, ids=lambda one: one[0])
