@@ -1,8 +1,9 @@
 """How long does calibrating take? Run: python .bench/calibration.py [REPORTS].
 
 Ours and one fit of scikit-learn's boosted trees on the same rows and columns, in turn; the ratio
-counts, seconds only describe the machine. Also: the memory that calibrating adds at its peak, and
-the microseconds of a suggestion and of its numeric part.
+counts, seconds only describe the machine. Then the comparison with an active calibration that knew
+half of the rows, and the card's figures, as ratios to calibrating. Also: the memory that each adds
+at its peak, and the microseconds of a suggestion and of its numeric part.
 """
 
 from __future__ import annotations
@@ -19,10 +20,12 @@ from sklearn.ensemble import HistGradientBoostingRegressor
 
 from models.domain.gauge import Gauge
 from models.domain.policy import Policy
-from models.learning.calibration import Calibration, calibrate
+from models.learning.calibration import Calibration, calibrate, calibrate_with_offsets
+from models.learning.challenge import challenge
 from models.learning.decide import decide
 from models.learning.design import design
 from models.learning.evidence import Evidence
+from models.learning.figures import foreseen_figures, learned_figures
 from models.learning.question import Question
 from models.learning.suggest import suggest
 
@@ -68,6 +71,26 @@ def suggestions(calibration: Calibration) -> None:
         print(f"{name}: {median(seconds(work) for _ in range(ASKED)) * 1e6:.0f} us")
 
 
+def judging(evidence: Evidence, calibrating: float) -> None:
+    """Print what comparing and the card cost beside calibrating, which took so many seconds."""
+    known, before = evidence.reporter % 2 == 0, peak_mib()
+    start = time.perf_counter()
+    judged = challenge(evidence, known)
+    comparing = time.perf_counter() - start
+    fitted, offsets = calibrate_with_offsets(evidence)
+    start = time.perf_counter()
+    learned_figures(fitted, evidence, offsets)
+    if judged.compared is None or judged.foreseen is None:
+        raise SystemExit("ten people at least must have reported")
+    foreseen_figures(judged.compared, judged.foreseen)
+    card = time.perf_counter() - start
+    print(
+        f"comparing {judged.compared.reports} of them {comparing:.2f} s, ratio to calibrating "
+        f"{comparing / calibrating:.2f}; the card's figures {card:.2f} s; "
+        f"{peak_mib() - before:.0f} MiB more"
+    )
+
+
 def main() -> None:
     """Compare on reports of the decision benchmark's careless world."""
     sys.path.insert(0, str(Path(__file__).parent))
@@ -88,6 +111,7 @@ def main() -> None:
     ours, theirs = (median(column) for column in zip(*turns, strict=True))
     ratio = median(a / b for a, b in turns)
     print(f"calibrating {ours:.2f} s, boosting {theirs:.2f} s; ratio {ratio:.2f}")
+    judging(evidence, ours)
     suggestions(calibration)
 
 
