@@ -187,25 +187,21 @@ def _unusual(figures: Figures, names: Mapping[str, str] | None) -> dict[str, Any
 
 
 def _changes(figures: Figures, number: int, before: Figures) -> dict[str, Any]:
-    old = before["figures"]
+    """Return what is now beside what was; null where something was too rare to be shown."""
+    now, then = _all_of(figures), _all_of(before["figures"])
+    rows = [
+        {"label": name, "value": now.get(name), "second": then.get(name)}
+        for name in dict.fromkeys([*now, *then])
+    ]
     told = f"Beside calibration {number}, the last one before with a card."
     heading = {"value": "now", "second": "before"}
-    pairs = [
-        (
-            {one["subject"]: one["rounds"] for one in figures[name]},
-            {one["subject"]: one["rounds"] for one in old[name]},
-        )
-        for name in ("effects", "reference_rounds")
-    ]
-    rows: list[dict[str, Any]] = [
-        {"label": name, "value": size_of(figures)[name], "second": size_of(old)[name]}
-        for name in size_of(figures)
-    ]
-    for now, then in pairs:
-        rows += [
-            {"label": name, "value": value, "second": then.get(name)} for name, value in now.items()
-        ]
     return _section("changes", "What changed", [told], heading, rows)
+
+
+def _all_of(figures: Figures) -> dict[str, float]:
+    """Return counts, effects in rounds and the rounds for reference feet, by label."""
+    effects = [*figures["effects"], *figures["reference_rounds"]]
+    return size_of(figures) | {one["subject"]: one["rounds"] for one in effects}
 
 
 def _sized(row: Figures) -> dict[str, Any]:

@@ -63,7 +63,7 @@ def band_of(gap: Figures) -> str:
     return f"{gap['measure']}, against {gap['against']}, {gap['scope']}{band}"
 
 
-def size_of(figures: Figures) -> dict[str, int]:
+def size_of(figures: Figures) -> dict[str, float]:
     """Return how many reports of which kinds figures rest on, by what they are called."""
     return {
         f"{COLUMN_WORDS[kind]} {cell['label']}, reports": cell["reports"]

@@ -207,6 +207,7 @@ def test_what_changed_is_the_difference_of_two_stored_cards(calibrated) -> None:
             for one in row.diagnostics["figures"][name]:
                 if one["subject"] in changes:
                     assert changes[one["subject"]][side] == one["rounds"]
+    assert any(one["second"] is None for one in changes.values())  # too few people before
     assert all(section_["key"] != "changes" for section_ in card(pool, first)["sections"])
 
 
