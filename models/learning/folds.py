@@ -17,7 +17,7 @@ Rows = NDArray[np.bool_]
 
 MOST_FOLDS = 5
 
-MOST_COMPARED = 12_000
+MOST_COMPARED = 9_000
 """Reports that are compared at most, about: ten fits to four fifths of them cost no more than one
 fit to 100,000."""
 
