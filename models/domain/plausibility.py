@@ -79,6 +79,11 @@ def survey_score(name: str, value: Any) -> Any:
     return (value - means[name]) / covariances[name][name] ** 0.5
 
 
+def usual(name: str, value: float) -> bool:
+    """Whether a measurement in mm is near enough to the survey's to be taken without a question."""
+    return bool(abs(survey_score(name, value)) < AGREES)
+
+
 def _limits(foot: Foot) -> Iterator[Fault]:
     for measurement in MEASUREMENTS:
         fault = measurement.fault(foot.get(measurement.name))
@@ -96,7 +101,7 @@ def hinted(fault: Fault) -> Fault:
     if not isinstance(fault.value, (int, float)) or abs(fault.value) > MOST_THAT_CAN_SLIP_MM:
         return fault
     for slip in SLIPS:
-        if abs(survey_score(fault.field, fault.value * slip.factor)) < AGREES:
+        if usual(fault.field, fault.value * slip.factor):
             wanted = f"{fault.wanted}; {slip.put_right(fault.value)}"
             return Fault(fault.field, fault.value, wanted)
     return fault
@@ -124,7 +129,7 @@ def _agrees(foot: Foot) -> bool:
 
 def _outside_survey(foot: Foot) -> Iterator[Fault]:
     for name, value in foot.items():
-        if abs(survey_score(name, value)) > AGREES:
+        if not usual(name, value):
             mean = pooled()[0][name]
             wanted = f"far from the adults of the survey (mean {mean:.0f} mm), so this extrapolates"
             yield hinted(Fault(name, value, wanted))

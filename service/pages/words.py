@@ -1,0 +1,79 @@
+"""Names and figures as pages say them."""
+
+from __future__ import annotations
+
+import re
+
+from models.domain.foot import MEASUREMENTS
+from models.domain.quantities import (
+    CLOSING_STITCHES,
+    GAUGE,
+    HEEL_STITCHES,
+    YARN_WEIGHT,
+    Quantity,
+)
+from models.domain.sections import SECTIONS
+from models.domain.units import from_mm
+
+IN_TWENTY = 20
+"""Of how many heels a chance is told: as many as the dots that show it."""
+
+
+def label(quantity: Quantity) -> str:
+    """Return a quantity's name as people say it.
+
+    >>> label(MEASUREMENTS[0]), label(GAUGE[0]), label(SECTIONS[2].count)
+    ('foot length', 'stitches in 10 cm', 'medium decrease rounds')
+    """
+    name = quantity.name.removesuffix("_mm").replace("_per_10cm", "_in_10_cm")
+    return name.replace("slow_decrease", "slow-decrease").replace("_", " ")
+
+
+_QUANTITIES = (
+    *MEASUREMENTS,
+    *GAUGE,
+    YARN_WEIGHT,
+    HEEL_STITCHES,
+    CLOSING_STITCHES,
+    *(section.count for section in SECTIONS),
+)
+_LABELS = {quantity.name: label(quantity) for quantity in _QUANTITIES}
+_NAMES = re.compile(rf"\b({'|'.join(_LABELS)})\b")
+
+
+def spoken(text: str) -> str:
+    """Return a sentence of the domain with the names of fields as people say them.
+
+    >>> spoken("foot_length_mm is 98: looks like inches given as centimetres")
+    'Foot length is 98: looks like inches given as centimetres'
+    """
+    said = _NAMES.sub(lambda found: _LABELS[found[0]], text)
+    return said[:1].upper() + said[1:]
+
+
+def in_twenty(chance: float) -> int:
+    """Return of how many heels in twenty a chance speaks."""
+    return round(chance * IN_TWENTY)
+
+
+def chance_in_words(chance: float) -> str:
+    """Return a chance as a count of heels.
+
+    >>> chance_in_words(0.61), chance_in_words(0.01), chance_in_words(0.99)
+    ('about 12 in 20', 'fewer than 1 in 20', 'nearly all')
+    """
+    count = in_twenty(chance)
+    if count == 0:
+        return f"fewer than 1 in {IN_TWENTY}"
+    return "nearly all" if count == IN_TWENTY else f"about {count} in {IN_TWENTY}"
+
+
+def length(value_mm: float, unit: str) -> str:
+    """Return a length in mm or, for those who measure in inches, in inches.
+
+    >>> length(73.8, "cm"), length(73.8, "in")
+    ('74 mm', '2.9 in')
+    """
+    if unit == "in":
+        return f"{from_mm(value_mm, 'in'):.1f} in"
+    return f"{value_mm:.0f} mm"
