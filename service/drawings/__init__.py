@@ -1,0 +1,1 @@
+"""Drawings: coordinates worked out here, put into hand-written SVG templates."""
