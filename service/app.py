@@ -8,6 +8,7 @@ from flask.typing import ResponseReturnValue
 from models.tables.engine import Database
 from service import docs, openapi, problems
 from service.config import Settings
+from service.pages import views as pages
 from service.strict_json import FastJson
 from service.work import unit_of_work
 
@@ -32,4 +33,5 @@ def create_app(settings: Settings) -> Service:
     problems.register(app)
     openapi.register(app)
     app.register_blueprint(docs.blueprint)
+    app.register_blueprint(pages.blueprint)
     return app

@@ -6,8 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any
 
-from flask import Blueprint, current_app, redirect, render_template, url_for
-from flask.typing import ResponseReturnValue
+from flask import Blueprint, current_app, render_template
 
 blueprint = Blueprint("docs", __name__, template_folder="templates")
 
@@ -53,12 +52,6 @@ class Operation:
         """A name for links to this operation."""
         words = f"{self.method}{self.path}".lower().replace("/", "-")
         return words.replace("{", "").replace("}", "")
-
-
-@blueprint.get("/")
-def start() -> ResponseReturnValue:
-    """Lead whoever looks at the service itself to what it can do."""
-    return redirect(url_for("docs.page"))
 
 
 @blueprint.get("/docs")

@@ -52,7 +52,7 @@ def serve() -> None:
         where = f"HEELDEPTH_HOST {settings.host}, HEELDEPTH_PORT {settings.port}"
         raise click.ClickException(f"cannot listen on {where}: {error}") from error
     where = f"http://{settings.host}:{settings.port}"
-    click.echo(f"Serving on {where}; what it can do: {where}/docs")
+    click.echo(f"Serving on {where}; for programs: {where}/docs")
     server.run()
 
 

@@ -1,0 +1,93 @@
+"""The answer that a page shows: the JSON answer, and its schedule worked out."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import dataclass
+from functools import cached_property
+from itertools import groupby
+from typing import Any
+
+from models.actions.answers import answered
+from models.domain.gauge import Gauge
+from models.domain.instructions import Step
+from models.domain.schedule import Round, Schedule
+from models.domain.sections import COUNT_NAMES
+from models.domain.worksheet import Worksheet, worksheet
+from models.learning.calibration import geometry_alone
+from models.learning.suggest import Question
+from service.pages.words import length, spoken
+
+Answering = Callable[[Question], dict[str, Any]]
+"""From a question to an answer as the API gives it; a group's calibration would be another one."""
+
+DOUBT = "check_measurements"
+SAID_ELSEWHERE = frozenset({"geometry_alone", "estimated_heel_diagonal"})
+"""Warnings that the page says in its own words: what the answer rests on, what would narrow it."""
+
+
+def from_geometry(question: Question) -> dict[str, Any]:
+    """Answer without any group: from geometry and the survey."""
+    return answered(geometry_alone(), question)
+
+
+@dataclass(frozen=True)
+class Shown:
+    """An answer as a page shows it; `unit` is what its reader measures in."""
+
+    answer: Mapping[str, Any]
+    unit: str
+
+    @cached_property
+    def sheet(self) -> Worksheet:
+        """The suggested schedule, worked out for the foot."""
+        told = self.answer["schedule"]
+        counts = {name: told[name] for name in COUNT_NAMES}
+        schedule = Schedule(told["heel_stitches"], counts, told["decreases_per_round"])
+        gauge = Gauge(told["stitches_per_10cm"], told["rounds_per_10cm"])
+        return worksheet(schedule, gauge, told["foot"])
+
+    @property
+    def candidates(self) -> list[Mapping[str, Any]]:
+        """Every number of slow-decrease rounds whose chance the answer tells."""
+        return list(self.answer.get("curve") or self.answer["neighbours"])
+
+    @property
+    def warnings(self) -> list[str]:
+        """What a knitter should know before trusting the answer."""
+        told = self.answer["warnings"]
+        return [spoken(one["text"]) for one in told if one["code"] not in SAID_ELSEWHERE]
+
+    @property
+    def doubts(self) -> list[str]:
+        """What is unusual about the entries."""
+        told = self.answer["warnings"]
+        return [spoken(one["text"]) for one in told if one["code"] == DOUBT]
+
+    @property
+    def narrowing(self) -> Iterator[str]:
+        """What would make the answer surer."""
+        diagonal = self.answer["heel_diagonal"]
+        if not diagonal["measured"]:
+            value, sd = (length(diagonal[name], self.unit) for name in ("value_mm", "sd_mm"))
+            yield f"Measure the heel diagonal: {value} was estimated, give or take {sd}."
+        yield (
+            "Finished socks: note how many rounds you worked and how the heel fits once washed "
+            "and worn. A group that pools such reports gets answers from them."
+        )
+
+    @property
+    def ticks(self) -> str:
+        """A name for this schedule, under which a browser keeps the rounds that are ticked off."""
+        schedule = self.sheet.schedule
+        return "-".join(map(str, (schedule.heel_stitches, *schedule.counts.values())))
+
+    @property
+    def parts(self) -> Iterator[tuple[Step, list[Round]]]:
+        """Every part of the written instructions with its rounds."""
+        rounds = {
+            section: list(group)
+            for section, group in groupby(self.sheet.schedule.rounds(), lambda one: one.section)
+        }
+        for step in self.sheet.steps:
+            yield step, rounds.get(step.section, [])

@@ -1,0 +1,159 @@
+"""The pages: start, the questions of Ask one by one, the check of all, and the answer."""
+
+from __future__ import annotations
+
+from flask import Blueprint, abort, redirect, render_template, request, url_for
+from werkzeug.wrappers import Response
+
+from service.drawings.tape import tape_drawing
+from service.pages import frame
+from service.pages.answering import Shown, from_geometry
+from service.pages.filling import filled, switched
+from service.pages.invented import INVENTED
+from service.pages.kept import COOKIE, KEPT_SECONDS, LENGTH_UNITS, Kept, load
+from service.pages.reading import Asked, proposal, read_question, read_step
+from service.pages.steps import STEPS, Step, after, before
+
+blueprint = Blueprint("pages", __name__, template_folder="../templates", static_folder="../static")
+frame.register(blueprint)
+
+_STEPS = {step.key: step for step in STEPS}
+
+
+@blueprint.get("/")
+def start() -> str:
+    """Say what this is, on one screen."""
+    return render_template("pages/start.html", shown=_invented())
+
+
+@blueprint.get("/example")
+def example() -> str:
+    """Show an answer for an invented foot."""
+    return render_template("pages/answer.html", shown=_invented(), invented=INVENTED)
+
+
+@blueprint.get("/ask")
+def begin() -> Response:
+    """Lead to the first question."""
+    return redirect(url_for("pages.question", key=STEPS[0].key))
+
+
+@blueprint.get("/ask/<key>")
+def question(key: str) -> str:
+    """Show one question with what was typed before."""
+    return _page(_step(key), _kept(), Asked())
+
+
+@blueprint.post("/ask/<key>")
+def take(key: str) -> Response | tuple[str, int]:
+    """Take what was typed, and go on, back, or ask again."""
+    step, go = _step(key), request.form.get("go", "on")
+    kept = filled(_kept(), step, request.form)
+    if go in LENGTH_UNITS:
+        return _keeping(switched(kept, step, go), redirect(_here(step)))
+    if go == "back":
+        return _keeping(kept, redirect(_previous(step)))
+    found = read_step(kept, step)
+    if found.problems:
+        return _page(step, kept, found), 422
+    return _keeping(kept, redirect(_next(step)))
+
+
+@blueprint.get("/ask/check")
+def check() -> Response | str:
+    """Show all that was typed, with what is in the way of an answer."""
+    kept = _kept()
+    asked, problems = read_question(kept)
+    if not kept.entries:
+        return redirect(url_for("pages.question", key=STEPS[0].key, lost="1"))
+    shown = asked and Shown(from_geometry(asked), kept.unit)
+    return render_template(
+        "pages/check.html",
+        kept=kept,
+        steps=STEPS,
+        problems=problems,
+        shown=shown,
+        proposed=proposal(kept),
+    )
+
+
+@blueprint.get("/ask/answer")
+def answer() -> Response | str:
+    """Show the answer, or what is in the way of one."""
+    kept = _kept()
+    asked, _problems = read_question(kept)
+    if asked is None:
+        return redirect(url_for("pages.check"))
+    shown = Shown(from_geometry(asked), kept.unit)
+    return render_template("pages/answer.html", shown=shown, invented=None)
+
+
+@blueprint.post("/ask/forget")
+def forget() -> Response:
+    """Forget all that was typed."""
+    answer = redirect(url_for("pages.start"))
+    answer.delete_cookie(COOKIE, path=url_for("pages.begin"))
+    return answer
+
+
+def _invented() -> Shown:
+    return Shown(from_geometry(INVENTED), "cm")
+
+
+def _step(key: str) -> Step:
+    return _STEPS.get(key) or abort(404)
+
+
+def _kept() -> Kept:
+    return load(request.cookies.get(COOKIE, ""))
+
+
+def _keeping(kept: Kept, answer: Response) -> Response:
+    """Let the browser keep what was typed, for the pages of Ask only."""
+    answer.set_cookie(
+        COOKIE,
+        kept.dump(),
+        max_age=KEPT_SECONDS,
+        path=url_for("pages.begin"),
+        secure=request.is_secure,
+        httponly=True,
+        samesite="Lax",
+    )
+    return answer
+
+
+def _page(step: Step, kept: Kept, found: Asked) -> str:
+    return render_template(
+        f"pages/{step.template}",
+        step=step,
+        number=STEPS.index(step) + 1,
+        of=len(STEPS),
+        kept=kept,
+        problems=found.problems,
+        faults={problem.name: problem for problem in found.problems},
+        tape=step.measurement and tape_drawing(step.measurement.name),
+        proposed=proposal(kept),
+    )
+
+
+def _here(step: Step) -> str:
+    return url_for("pages.question", key=step.key, then=_then())
+
+
+def _then() -> str | None:
+    """Return where somebody came from who only changes an answer."""
+    return "check" if request.args.get("then") == "check" else None
+
+
+def _next(step: Step) -> str:
+    following = after(step)
+    if following is None or _then():
+        return url_for("pages.check")
+    return url_for("pages.question", key=following.key)
+
+
+def _previous(step: Step) -> str:
+    if _then():
+        return url_for("pages.check")
+    earlier = before(step)
+    return url_for("pages.question", key=earlier.key) if earlier else url_for("pages.start")
