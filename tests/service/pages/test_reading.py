@@ -6,34 +6,14 @@ import pytest
 
 from models.domain.gauge import Gauge
 from models.domain.proposal import proposed
-from service.pages.filling import filled
 from service.pages.kept import Kept
 from service.pages.reading import proposal, read, read_question, read_step
 from service.pages.steps import STEPS, step_of
 from service.pages.told import told
 
-TYPED = {
-    "foot_length_mm": "25,2",
-    "foot_circumference_mm": "23.6",
-    "heel_diagonal_mm": "31,8 cm",
-    "ankle_circumference_mm": "",
-    "stitches_per_10cm": "30",
-    "rounds_per_10cm": "42",
-    "yarn_weight": "1",
-}
 
-
-def typed(**changed: str) -> Kept:
-    """Return what is kept once every question was answered, some in another way."""
-    kept, form = Kept(), {**TYPED, **changed}
-    for step in STEPS:
-        names = [quantity.name for quantity in step.fields]
-        kept = filled(kept, step, {name: form[name] for name in (*names, "width") if name in form})
-    return kept
-
-
-def test_all_entries_make_the_question_that_the_api_would_be_asked() -> None:
-    question, problems = read_question(typed())
+def test_all_entries_make_the_question_that_the_api_would_be_asked(entries) -> None:
+    question, problems = read_question(entries())
     assert problems == ()
     assert question is not None
     assert dict(question.foot) == {
@@ -45,14 +25,14 @@ def test_all_entries_make_the_question_that_the_api_would_be_asked() -> None:
     assert question.policy == proposed(question.foot, question.gauge)
 
 
-def test_a_gauge_over_four_inches_is_less_on_ten_centimetres() -> None:
-    question, _ = read_question(typed(width="4in", stitches_per_10cm="32"))
+def test_a_gauge_over_four_inches_is_less_on_ten_centimetres(entries) -> None:
+    question, _ = read_question(entries(width="4in", stitches_per_10cm="32"))
     assert question is not None
     assert question.gauge.stitches_per_10cm == pytest.approx(32 / 1.016)
 
 
-def test_stitches_follow_the_foot_until_they_are_changed() -> None:
-    kept = typed()
+def test_stitches_follow_the_foot_until_they_are_changed(entries) -> None:
+    kept = entries()
     assert "heel_stitches" not in kept.entries
     assert told(kept, step_of("heel_stitches").fields[0], proposal(kept)) == "64, as proposed"
     kept = kept.having("foot_circumference_mm", "26.5", "cm")
@@ -64,7 +44,7 @@ def test_stitches_follow_the_foot_until_they_are_changed() -> None:
     assert question.policy.heel_stitches == 68
 
 
-def test_without_anything_every_question_that_must_be_answered_is_open() -> None:
+def test_without_anything_every_question_that_must_be_answered_is_open(entries) -> None:
     _, problems = read_question(Kept())
     assert [problem.name for problem in problems] == [
         quantity.name for step in STEPS for quantity in step.fields if quantity.required
@@ -85,24 +65,26 @@ def test_without_anything_every_question_that_must_be_answered_is_open() -> None
         ("medium_decrease_rounds", "", "Give the medium decrease rounds."),
     ],
 )
-def test_what_cannot_be_is_said_in_words(name: str, text: str, words: str) -> None:
-    found = read_step(typed(**{name: text}), step_of(name))
+def test_what_cannot_be_is_said_in_words(entries, name: str, text: str, words: str) -> None:
+    found = read_step(entries(**{name: text}), step_of(name))
     assert [problem.name for problem in found.problems] == [name]
     assert words in found.problems[0].text
     assert "_" not in found.problems[0].text
 
 
-def test_a_measurement_that_contradicts_the_others_is_asked_back_with_the_domain_s_words() -> None:
-    found = read_step(typed(heel_diagonal_mm="12.5 cm"), step_of("heel_diagonal_mm"))
+def test_a_measurement_that_contradicts_the_others_is_asked_back_by_the_domain(
+    entries,
+) -> None:
+    found = read_step(entries(heel_diagonal_mm="12.5 cm"), step_of("heel_diagonal_mm"))
     assert [problem.text for problem in found.problems] == [
         "Heel diagonal: 125.0 will not do; looks like inches given as centimetres: 125 would be "
         "318 mm."
     ]
 
 
-def test_thousands_in_a_count_are_no_doubt_where_only_one_reading_can_be() -> None:
-    assert read(typed(rounds_per_10cm="42,000")).values["rounds_per_10cm"] == 42
+def test_thousands_in_a_count_are_no_doubt_where_only_one_reading_can_be(entries) -> None:
+    assert read(entries(rounds_per_10cm="42,000")).values["rounds_per_10cm"] == 42
 
 
-def test_decimals_of_a_whole_number_that_are_zero_do_not_matter() -> None:
-    assert read(typed(heel_stitches="60,0")).values["heel_stitches"] == 60
+def test_decimals_of_a_whole_number_that_are_zero_do_not_matter(entries) -> None:
+    assert read(entries(heel_stitches="60,0")).values["heel_stitches"] == 60
