@@ -1,0 +1,105 @@
+"""What holds on every page, in every state: for fingers, for large text, for screen readers."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+import pytest
+from axe_playwright_python.sync_playwright import Axe
+from playwright.sync_api import Page
+
+from service.pages.kept import Kept
+from service.pages.steps import STEPS
+
+Act = Callable[[Page], None]
+
+NARROW = {"width": 320, "height": 640}
+LEAST_TARGET = 44
+"""CSS pixels (WCAG 2.2, success criterion 2.5.5, target size, enhanced)."""
+
+SMALL_TARGETS = f"""() => [...document.querySelectorAll("a, button, input, summary")]
+    .filter((one) => !one.matches(".unseen, .skip"))
+    .map((one) => one.matches("[type=radio], [type=checkbox]") ? one.closest("label") : one)
+    .map((one) => [one.innerText || one.name, one.getBoundingClientRect()])
+    .filter(([_, box]) => Math.min(box.width, box.height) < {LEAST_TARGET - 0.5})
+    .map(([name, box]) => `${{name}}: ${{box.width}} x ${{box.height}}`)"""
+OVERFLOWING = """() => {
+    const width = document.documentElement.clientWidth;
+    return [...document.querySelectorAll("body *")]
+        .filter((one) => !one.closest(".unseen, svg"))
+        .filter((one) => one.getBoundingClientRect().right > width + 0.5)
+        .map((one) => `${one.tagName}: ${one.textContent.trim().slice(0, 40)}`)
+        .concat(document.documentElement.scrollWidth > width ? ["the page"] : []);
+}"""
+
+
+def sent(name: str, text: str) -> Act:
+    """Return the sending of a form with one field changed."""
+
+    def act(page: Page) -> None:
+        page.locator(f"[name={name}]").fill(text)
+        page.get_by_role("button", name="Go on").click()
+        page.locator("#problems").wait_for()
+
+    return act
+
+
+def nothing_chosen(page: Page) -> None:
+    """Send a form in which nothing was chosen."""
+    page.get_by_role("button", name="Go on").click()
+    page.locator("#problems").wait_for()
+
+
+def stay(_page: Page) -> None:
+    """Do nothing."""
+
+
+ASKED: dict[str, Any] = {}
+STATES: dict[str, tuple[str, dict[str, str] | None, Act]] = {
+    "start": ("/", None, stay),
+    "example": ("/example", None, stay),
+    "lost": ("/ask/answer", None, stay),
+    **{step.key: (f"/ask/{step.key}", ASKED, stay) for step in STEPS},
+    "length asked back": ("/ask/foot-length", None, sent("foot_length_mm", "9,5")),
+    "gauge refused": ("/ask/gauge", None, sent("rounds_per_10cm", "many")),
+    "no yarn chosen": ("/ask/yarn", None, nothing_chosen),
+    "stitches refused": ("/ask/stitches", ASKED, sent("closing_stitches", "15")),
+    "check": ("/ask/check", ASKED, stay),
+    "check with doubts": ("/ask/check", {"rounds_per_10cm": "25"}, stay),
+    "check with problems": ("/ask/check", {"foot_length_mm": "", "yarn_weight": "9"}, stay),
+    "answer": ("/ask/answer", ASKED, stay),
+    "answer with doubts": (
+        "/ask/answer",
+        {"heel_diagonal_mm": "", "heel_stitches": "40", "rounds_per_10cm": "25"},
+        stay,
+    ),
+    "nothing here": ("/ask/nowhere", None, stay),
+}
+
+
+@pytest.fixture(params=STATES)
+def state(request: pytest.FixtureRequest, opening, entries) -> Page:
+    """Return a page of 320 px in one of the states."""
+    path, answers, act = STATES[request.param]
+    kept: Kept | None = None if answers is None else entries(**answers)
+    page: Page = opening(path, kept, viewport=NARROW)
+    act(page)
+    return page
+
+
+def test_every_state_serves_fingers_large_text_and_screen_readers(state: Page) -> None:
+    assert state.evaluate(OVERFLOWING) == []
+    assert state.evaluate(SMALL_TARGETS) == []
+    found = Axe().run(state)
+    assert [f"{one['id']}: {one['nodes'][0]['html']}" for one in found.response["violations"]] == []
+    state.evaluate("document.documentElement.style.fontSize = '200%'")
+    assert state.evaluate(OVERFLOWING) == []
+
+
+def test_in_the_dark_contrasts_hold_too(opening, entries) -> None:
+    for path in ("/", "/ask/foot-length", "/ask/answer"):
+        page = opening(path, entries(), viewport=NARROW, color_scheme="dark")
+        found = Axe().run(page, options={"runOnly": ["color-contrast"]})
+        assert found.response["violations"] == []
+        assert found.response["passes"]
