@@ -13,10 +13,11 @@ from models.domain.gauge import Gauge
 from models.domain.instructions import Step
 from models.domain.schedule import Round, Schedule
 from models.domain.sections import COUNT_NAMES
+from models.domain.wording import counted
 from models.domain.worksheet import Worksheet, worksheet
 from models.learning.calibration import geometry_alone
 from models.learning.suggest import Question
-from service.pages.words import length, spoken
+from service.pages.words import chance_in_words, length, spoken
 
 Answering = Callable[[Question], dict[str, Any]]
 """From a question to an answer as the API gives it; a group's calibration would be another one."""
@@ -65,15 +66,52 @@ class Shown:
         return [spoken(one["text"]) for one in told if one["code"] == DOUBT]
 
     @property
+    def estimated(self) -> str:
+        """What is said of a heel diagonal that was not measured; nothing of one that was."""
+        diagonal = self.answer["heel_diagonal"]
+        if diagonal["measured"]:
+            return ""
+        value, sd = (length(diagonal[name], self.unit) for name in ("value_mm", "sd_mm"))
+        return f"The heel diagonal was not measured: {value} was estimated, give or take {sd}."
+
+    @property
     def narrowing(self) -> Iterator[str]:
         """What would make the answer surer."""
-        diagonal = self.answer["heel_diagonal"]
-        if not diagonal["measured"]:
-            value, sd = (length(diagonal[name], self.unit) for name in ("value_mm", "sd_mm"))
-            yield f"Measure the heel diagonal: {value} was estimated, give or take {sd}."
+        if worth := self.answer.get("worth_measuring"):
+            now, then = worth["range_rounds_now"], worth["range_rounds_then"]
+            yield (
+                f"Measure the {spoken(worth['measurement']).lower()}: the range of the best number "
+                f"would narrow from about {now:g} to {then:g} rounds."
+            )
+        elif self.estimated:
+            yield "Measure the heel diagonal."
         yield (
             "Finished socks: note how many rounds you worked and how the heel fits once washed "
             "and worn. A group that pools such reports gets answers from them."
+        )
+
+    @property
+    def others(self) -> str:
+        """How the heels that are not just right are wrong, where the answer tells."""
+        if "chance_too_shallow" not in self.answer:
+            return ""
+        shallow, deep = (
+            chance_in_words(self.answer[name]) for name in ("chance_too_shallow", "chance_too_deep")
+        )
+        return f"Too shallow are {shallow}, too deep {deep}."
+
+    @property
+    def finer(self) -> str:
+        """A better choice with other plain rounds, where the answer knows one."""
+        fine = self.answer.get("fine_adjustment")
+        if not fine:
+            return ""
+        plain = counted(fine["plain_rounds"], "plain round")
+        slow = counted(fine["slow_decrease_rounds"], "slow-decrease round")
+        return (
+            f"Finer: {plain} and {slow} make a heel {length(fine['depth_mm'], self.unit)} deep; "
+            f"{chance_in_words(fine['chance_just_right'])} such heels are just right. Change the "
+            "plain rounds to get its schedule."
         )
 
     @property

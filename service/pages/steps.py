@@ -15,7 +15,7 @@ from models.domain.quantities import (
 from models.domain.sections import count_of
 from service.pages.words import label
 
-STITCHES = (HEEL_STITCHES, CLOSING_STITCHES, count_of("medium"))
+STITCHES = (HEEL_STITCHES, CLOSING_STITCHES, count_of("plain"), count_of("medium"))
 
 
 @dataclass(frozen=True)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from math import floor
 
 from models.domain.foot import MEASUREMENTS
 from models.domain.quantities import (
@@ -71,9 +72,12 @@ def chance_in_words(chance: float) -> str:
 def length(value_mm: float, unit: str) -> str:
     """Return a length in mm or, for those who measure in inches, in inches.
 
-    >>> length(73.8, "cm"), length(73.8, "in")
-    ('74 mm', '2.9 in')
+    A length that was rounded to a tenth of a millimetre before reads like one that was not.
+
+    >>> length(73.8, "cm"), length(73.8, "in"), length(94.545, "cm"), length(94.5, "cm")
+    ('74 mm', '2.9 in', '95 mm', '95 mm')
     """
+    tenths = round(value_mm, 1)
     if unit == "in":
-        return f"{from_mm(value_mm, 'in'):.1f} in"
-    return f"{value_mm:.0f} mm"
+        return f"{from_mm(tenths, 'in'):.1f} in"
+    return f"{floor(tenths + 0.5)} mm"

@@ -4,12 +4,16 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable
+from typing import Any
 
 import pytest
 from flask.testing import FlaskClient
 from werkzeug.test import TestResponse
 
 from models.domain.foot import MEASUREMENTS
+from models.learning.suggest import Question
+from service.pages import views
+from service.pages.answering import from_geometry
 from service.pages.kept import COOKIE, Kept, load
 from service.pages.steps import STEPS
 
@@ -66,7 +70,7 @@ def test_questions_are_numbered_and_lead_to_the_check(browser: FlaskClient) -> N
         {"go": "skip"},
         {"stitches_per_10cm": "30", "rounds_per_10cm": "42", "width": "10cm"},
         {"yarn_weight": "1"},
-        {"heel_stitches": "64", "closing_stitches": "16", "medium_decrease_rounds": "4"},
+        {"heel_stitches": "64", "plain_rounds": "3", "medium_decrease_rounds": "4"},
     ]
     address = browser.get("/ask").location
     for number, form in enumerate(answers, start=1):
@@ -97,9 +101,9 @@ def test_the_answer_is_the_json_answer_s(after_typing: Typed, lasting) -> None:
     assert page.text.count('class="dot full"') == round(chance * 20)
     assert page.text.count('<circle class="dot') == 20
     assert f"between {told['low']} and {told['high']}" in page.text
-    assert f"depth {told['depth_mm']:.0f} mm" in page.text
+    assert f"depth {round(told['depth_mm'])} mm" in page.text
     for one in told["neighbours"]:
-        assert f"<td>{one['depth_mm']:.0f} mm</td>" in page.text
+        assert f"<td>{round(one['depth_mm'])} mm</td>" in page.text
     for caution in told["cautions"]:
         assert page.text.count(caution) == 1
 
@@ -131,7 +135,8 @@ def test_an_unmeasured_diagonal_is_named_as_what_would_narrow_the_answer(
     after_typing: Typed,
 ) -> None:
     page = after_typing(heel_diagonal_mm="").get("/ask/answer").text
-    assert "Measure the heel diagonal: 320 mm was estimated, give or take 8 mm." in page
+    assert "not measured: 320 mm was estimated, give or take 8 mm." in page
+    assert "<li>Measure the heel diagonal" in page
     assert "estimated" in re.findall(r"<desc id=\"heel-desc\">(.*?)</desc>", page)[0]
 
 
@@ -266,3 +271,44 @@ def test_the_longest_answer_is_under_60_kb_too(after_typing: Typed) -> None:
     ).get("/ask/answer")
     assert len(re.findall('type="checkbox"', page.text)) > 90
     assert len(page.data) < 45_000
+
+
+def test_all_that_an_answer_may_tell_is_shown(
+    after_typing: Typed, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def telling(question: Question) -> dict[str, Any]:
+        told = from_geometry(question)
+        one = told["neighbours"][0] | {"chance_just_right": 0.45}
+        curve = [one | {"slow_decrease_rounds": s, "chance_just_right": 0.1} for s in range(13)]
+        worth = {
+            "measurement": "ankle_circumference_mm",
+            "range_rounds_now": 3.4,
+            "range_rounds_then": 2.9,
+        }
+        return told | {
+            "chance_too_shallow": 0.25,
+            "chance_too_deep": 0.3,
+            "curve": curve,
+            "fine_adjustment": one | {"plain_rounds": 5},
+            "worth_measuring": worth,
+        }
+
+    monkeypatch.setattr(views, "from_geometry", telling)
+    page = after_typing().get("/ask/answer").text
+    assert "Too shallow are about 5 in 20, too deep about 6 in 20." in page
+    assert "Finer: 5 plain rounds and" in page
+    assert "about 9 in 20 such heels are just right. Change the plain rounds" in page
+    assert "Measure the ankle circumference: the range of the best number would narrow" in page
+    assert "from about 3.4 to 2.9 rounds" in page
+    assert len(re.findall('<rect class="bar', page)) == 13
+    assert "The bracket holds the best number" in page
+
+
+def test_a_group_s_answer_says_what_it_rests_on(
+    after_typing: Typed, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    evidence = {"reports": 150, "reporters": 12}
+    monkeypatch.setattr(views, "from_geometry", lambda q: from_geometry(q) | {"evidence": evidence})
+    page = after_typing().get("/ask/answer").text
+    assert "150 reports of finished socks by 12 knitters" in page
+    assert "No report of a finished sock" not in page

@@ -97,6 +97,23 @@ def test_every_state_serves_fingers_large_text_and_screen_readers(state: Page) -
     assert state.evaluate(OVERFLOWING) == []
 
 
+SPOILED = """() => {
+    const link = document.querySelector(".wordmark");
+    link.style.minHeight = "0";
+    link.style.minWidth = "400px";
+    link.style.color = getComputedStyle(document.body).backgroundColor;
+}"""
+
+
+def test_the_checks_find_what_is_spoiled(opening) -> None:
+    page = opening("/", viewport=NARROW)
+    page.evaluate(SPOILED)
+    assert any(name.startswith("heeldepth: 400 x") for name in page.evaluate(SMALL_TARGETS))
+    assert "A: heeldepth" in page.evaluate(OVERFLOWING)
+    found = Axe().run(page)
+    assert [one["id"] for one in found.response["violations"]] == ["color-contrast"]
+
+
 def test_in_the_dark_contrasts_hold_too(opening, entries) -> None:
     for path in ("/", "/ask/foot-length", "/ask/answer"):
         page = opening(path, entries(), viewport=NARROW, color_scheme="dark")
