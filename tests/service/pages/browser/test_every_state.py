@@ -101,7 +101,7 @@ SPOILED = """() => {
     const link = document.querySelector(".wordmark");
     link.style.minHeight = "0";
     link.style.minWidth = "400px";
-    link.style.color = getComputedStyle(document.body).backgroundColor;
+    link.style.color = "#bbb";
 }"""
 
 
