@@ -36,7 +36,7 @@ def upgrade() -> None:
 
 @click.command()
 def serve() -> None:
-    """Serve the REST interface until stopped."""
+    """Serve the pages and the REST interface until stopped."""
     settings = Settings.from_environment()
     require_upgraded(settings)
     signal.signal(signal.SIGTERM, _stop)

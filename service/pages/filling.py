@@ -6,7 +6,8 @@ from collections.abc import Mapping
 from dataclasses import replace
 
 from models.domain.foot import Measurement
-from service.pages.kept import WIDTHS, Kept, Typing
+from models.domain.quantities import GAUGE
+from service.pages.kept import USUAL_WIDTHS, WIDTHS, Kept, Typing
 from service.pages.reading import proposal, read
 from service.pages.steps import STITCHES, Step
 
@@ -37,13 +38,14 @@ def switched(kept: Kept, step: Step, unit: str) -> Kept:
     """Return what is kept for somebody who measures in `unit` from now on.
 
     What makes sense in the unit that it was typed in stays that; a number that does not was likely
-    meant in the new one.
+    meant in the new one. A gauge that was not counted yet is asked for over the usual width.
     """
     entries = dict(kept.entries)
     for problem in read(kept, [step]).problems:
         if problem.name in entries:
             entries[problem.name] = Typing(entries[problem.name].text, unit)
-    return replace(kept, unit=unit, entries=entries)
+    width = kept.width if GAUGE[0].name in entries else USUAL_WIDTHS[unit]
+    return replace(kept, unit=unit, width=width, entries=entries)
 
 
 def _following_the_proposal(kept: Kept) -> Kept:

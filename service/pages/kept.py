@@ -19,6 +19,9 @@ LENGTH_UNITS = ("cm", "in")
 WIDTHS = {"10cm": (10.0, "cm"), "4in": (4.0, "in")}
 """Over how much fabric a gauge may have been counted."""
 
+USUAL_WIDTHS = {"cm": "10cm", "in": "4in"}
+"""Over which width those who measure in a unit count."""
+
 _MOST_ENTRIES = 32
 
 

@@ -81,3 +81,9 @@ def test_counts_do_not_take_a_unit() -> None:
     kept = filled(Kept(), step_of("stitches_per_10cm"), {"stitches_per_10cm": "30", "width": "4in"})
     assert kept.width == "4in"
     assert switched(kept, FOOT, "in").text("stitches_per_10cm") == "30"
+
+
+def test_who_measures_in_inches_is_asked_for_a_gauge_over_four_of_them() -> None:
+    assert switched(Kept(), FOOT, "in").width == "4in"
+    counted = filled(Kept(), step_of("stitches_per_10cm"), {"stitches_per_10cm": "30"})
+    assert switched(counted, FOOT, "in").width == "10cm"
