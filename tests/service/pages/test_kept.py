@@ -59,7 +59,7 @@ FOOT = step_of("foot_length_mm")
 @pytest.mark.parametrize("text", ["24,5", " 24.5 ", "9½", "24.5 cm"])
 def test_changing_the_unit_to_and_fro_loses_nothing(text: str) -> None:
     kept = filled(Kept(), FOOT, {"foot_length_mm": text} if text != "9½" else {})
-    kept = kept if text != "9½" else filled(Kept(unit="in"), FOOT, {"foot_length_mm": text})
+    kept = kept if text != "9½" else filled(Kept(unit="in", width="4in"), FOOT, {"foot_length_mm": text})
     there = switched(kept, FOOT, "in" if kept.unit == "cm" else "cm")
     shown = there.text("foot_length_mm")
     again = filled(there, FOOT, {"foot_length_mm": shown})
