@@ -16,7 +16,7 @@ from models.domain.sections import COUNT_NAMES
 from models.domain.wording import counted
 from models.domain.worksheet import Worksheet, worksheet
 from models.learning.calibration import geometry_alone
-from models.learning.suggest import Question
+from models.learning.question import Question
 from service.pages.words import chance_in_words, length, spoken
 
 Answering = Callable[[Question], dict[str, Any]]

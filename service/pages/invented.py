@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from models.domain.gauge import Gauge
 from models.domain.policy import Policy
-from models.learning.suggest import Question
+from models.learning.question import Question
 
 INVENTED = Question(
     foot={

@@ -15,7 +15,7 @@ from models.domain.policy import Policy
 from models.domain.proposal import proposed
 from models.domain.quantities import GAUGE, Quantity
 from models.domain.units import per_10cm
-from models.learning.suggest import Question
+from models.learning.question import Question
 from service.pages.kept import WIDTHS, Kept
 from service.pages.lengths import Entry, Reading, read_length
 from service.pages.steps import STEPS, STITCHES, Step, step_of

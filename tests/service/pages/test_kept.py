@@ -56,14 +56,21 @@ def test_seven_questions_fit_a_cookie() -> None:
 FOOT = step_of("foot_length_mm")
 
 
-@pytest.mark.parametrize("text", ["24,5", " 24.5 ", "9½", "24.5 cm"])
-def test_changing_the_unit_to_and_fro_loses_nothing(text: str) -> None:
-    kept = filled(Kept(), FOOT, {"foot_length_mm": text} if text != "9½" else {})
-    kept = kept if text != "9½" else filled(Kept(unit="in", width="4in"), FOOT, {"foot_length_mm": text})
-    there = switched(kept, FOOT, "in" if kept.unit == "cm" else "cm")
+@pytest.mark.parametrize(
+    ("text", "unit", "width"),
+    [
+        ("24,5", "cm", "10cm"),
+        (" 24.5 ", "cm", "10cm"),
+        ("24.5 cm", "cm", "10cm"),
+        ("9½", "in", "4in"),
+    ],
+)
+def test_changing_the_unit_to_and_fro_loses_nothing(text: str, unit: str, width: str) -> None:
+    kept = filled(Kept(unit=unit, width=width), FOOT, {"foot_length_mm": text})
+    there = switched(kept, FOOT, "in" if unit == "cm" else "cm")
     shown = there.text("foot_length_mm")
     again = filled(there, FOOT, {"foot_length_mm": shown})
-    assert switched(again, FOOT, kept.unit) == kept
+    assert switched(again, FOOT, unit) == kept
 
 
 def test_in_the_other_unit_an_entry_names_its_own() -> None:

@@ -11,7 +11,7 @@ from flask.testing import FlaskClient
 from werkzeug.test import TestResponse
 
 from models.domain.foot import MEASUREMENTS
-from models.learning.suggest import Question
+from models.learning.question import Question
 from service.pages import views
 from service.pages.answering import from_geometry
 from service.pages.kept import COOKIE, Kept, load
