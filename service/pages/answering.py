@@ -98,7 +98,7 @@ class Shown:
         shallow, deep = (
             chance_in_words(self.answer[name]) for name in ("chance_too_shallow", "chance_too_deep")
         )
-        return f"Too shallow are {shallow}, too deep {deep}."
+        return f"{shallow.capitalize()} are too shallow, {deep} too deep."
 
     @property
     def finer(self) -> str:
@@ -111,7 +111,7 @@ class Shown:
         return (
             f"Finer: {plain} and {slow} make a heel {length(fine['depth_mm'], self.unit)} deep; "
             f"{chance_in_words(fine['chance_just_right'])} such heels are just right. Change the "
-            "plain rounds to get its schedule."
+            "plain rounds for its schedule."
         )
 
     @property

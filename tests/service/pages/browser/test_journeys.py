@@ -15,7 +15,7 @@ DEVICES = {
     "desktop": DESKTOP,
     "phone without script": {**PHONE, "java_script_enabled": False},
 }
-SUGGESTED = re.compile(r"Work 4 slow.decrease rounds")
+SUGGESTED = re.compile(r"Work 4 slow-decrease rounds")
 
 
 def go_on(page: Page) -> None:
