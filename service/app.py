@@ -6,9 +6,8 @@ from flask import Flask
 from flask.typing import ResponseReturnValue
 
 from models.tables.engine import Database
-from service import docs, openapi, problems
+from service import docs, openapi, pages, problems
 from service.config import Settings
-from service.pages import views as pages
 from service.strict_json import FastJson
 from service.work import unit_of_work
 
@@ -32,6 +31,6 @@ def create_app(settings: Settings) -> Service:
     app.extensions["heeldepth"] = Database(settings.database_url, connections=2 * settings.threads)
     problems.register(app)
     openapi.register(app)
-    app.register_blueprint(docs.blueprint)
-    app.register_blueprint(pages.blueprint)
+    for blueprint in (docs.blueprint, *pages.BLUEPRINTS):
+        app.register_blueprint(blueprint)
     return app

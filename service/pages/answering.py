@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from functools import cached_property
 from itertools import groupby
@@ -19,16 +19,13 @@ from models.learning.calibration import geometry_alone
 from models.learning.question import Question
 from service.pages.words import chance_in_words, length, spoken
 
-Answering = Callable[[Question], dict[str, Any]]
-"""From a question to an answer as the API gives it; a group's calibration would be another one."""
-
 DOUBT = "check_measurements"
 SAID_ELSEWHERE = frozenset({"geometry_alone", "estimated_heel_diagonal"})
 """Warnings that the page says in its own words: what the answer rests on, what would narrow it."""
 
 
 def from_geometry(question: Question) -> dict[str, Any]:
-    """Answer without any group: from geometry and the survey."""
+    """Return the API's answer without any group; a group's calibration will be another function."""
     return answered(geometry_alone(), question)
 
 

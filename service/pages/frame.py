@@ -15,7 +15,7 @@ from models.domain.yarn import YARN_WEIGHTS
 from service.drawings.chances import bars, dots
 from service.drawings.heel import heel_in_profile
 from service.pages import told, words
-from service.problems import DETAILS, TITLES
+from service.problems import TITLES
 
 POLICY = (
     "default-src 'none'; style-src 'self'; script-src 'self'; img-src 'self' data:; "
@@ -27,11 +27,14 @@ _STATIC = Path(__file__).parents[1] / "static"
 _LONG = "public, max-age=31536000, immutable"
 
 
-def register(blueprint: Blueprint) -> None:
-    """Give a blueprint of pages its headers, words and errors."""
-    blueprint.after_request(_headed)
-    blueprint.register_error_handler(HTTPException, _failed)
-    blueprint.app_context_processor(_words)
+class Pages(Blueprint):
+    """A blueprint of pages, with the headers, words and errors that all pages share."""
+
+    def __init__(self, name: str, **options: Any) -> None:
+        super().__init__(name, __name__, template_folder="../templates", **options)
+        self.after_request(_headed)
+        self.register_error_handler(HTTPException, _failed)
+        self.context_processor(_words)
 
 
 def _headed(answer: Response) -> Response:
@@ -44,14 +47,11 @@ def _headed(answer: Response) -> Response:
     return answer
 
 
-def _failed(error: HTTPException) -> Response | tuple[str, int]:
-    """Show an error as a page; a redirect of the router stays one."""
+def _failed(error: HTTPException) -> tuple[str, int]:
+    """Show an error as a page."""
     code = error.code or 500
-    if code < 400:
-        return error.get_response()  # type: ignore[return-value]
-    text = next((text for kind, text in DETAILS.items() if isinstance(error, kind)), "")
     title = TITLES.get(code, "The request failed")
-    return render_template("pages/failed.html", title=title, text=text), code
+    return render_template("pages/failed.html", title=title), code
 
 
 @cache

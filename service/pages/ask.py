@@ -1,50 +1,36 @@
-"""The pages: start, the questions of Ask one by one, the check of all, and the answer."""
+"""Ask: the questions one by one, the check of what was typed, and the answer."""
 
 from __future__ import annotations
 
-from flask import Blueprint, abort, redirect, render_template, request, url_for
+from flask import abort, redirect, render_template, request, url_for
 from werkzeug.wrappers import Response
 
 from service.drawings.tape import tape_drawing
-from service.pages import frame
 from service.pages.answering import Shown, from_geometry
 from service.pages.filling import filled, switched
-from service.pages.invented import INVENTED
+from service.pages.frame import Pages
 from service.pages.kept import COOKIE, KEPT_SECONDS, LENGTH_UNITS, Kept, load
 from service.pages.reading import Asked, proposal, read_question, read_step
 from service.pages.steps import STEPS, Step, after, before
 
-blueprint = Blueprint("pages", __name__, template_folder="../templates", static_folder="../static")
-frame.register(blueprint)
+blueprint = Pages("ask", url_prefix="/ask")
 
 _STEPS = {step.key: step for step in STEPS}
 
 
-@blueprint.get("/")
-def start() -> str:
-    """Say what this is, on one screen."""
-    return render_template("pages/start.html", shown=_invented())
-
-
-@blueprint.get("/example")
-def example() -> str:
-    """Show an answer for an invented foot."""
-    return render_template("pages/answer.html", shown=_invented(), invented=INVENTED)
-
-
-@blueprint.get("/ask")
+@blueprint.get("")
 def begin() -> Response:
     """Lead to the first question."""
-    return redirect(url_for("pages.question", key=STEPS[0].key))
+    return redirect(url_for("ask.question", key=STEPS[0].key))
 
 
-@blueprint.get("/ask/<key>")
+@blueprint.get("/<key>")
 def question(key: str) -> str:
     """Show one question with what was typed before."""
     return _page(_step(key), _kept(), Asked())
 
 
-@blueprint.post("/ask/<key>")
+@blueprint.post("/<key>")
 def take(key: str) -> Response | tuple[str, int]:
     """Take what was typed, and go on, back, or ask again."""
     step, go = _step(key), request.form.get("go", "on")
@@ -59,13 +45,13 @@ def take(key: str) -> Response | tuple[str, int]:
     return _keeping(kept, redirect(_next(step)))
 
 
-@blueprint.get("/ask/check")
+@blueprint.get("/check")
 def check() -> Response | str:
     """Show all that was typed, with what is in the way of an answer."""
     kept = _kept()
     asked, problems = read_question(kept)
     if not kept.entries:
-        return redirect(url_for("pages.question", key=STEPS[0].key, lost="1"))
+        return redirect(url_for("ask.question", key=STEPS[0].key, lost="1"))
     shown = asked and Shown(from_geometry(asked), kept.unit)
     return render_template(
         "pages/check.html",
@@ -77,27 +63,23 @@ def check() -> Response | str:
     )
 
 
-@blueprint.get("/ask/answer")
+@blueprint.get("/answer")
 def answer() -> Response | str:
     """Show the answer, or what is in the way of one."""
     kept = _kept()
     asked, _problems = read_question(kept)
     if asked is None:
-        return redirect(url_for("pages.check"))
+        return redirect(url_for("ask.check"))
     shown = Shown(from_geometry(asked), kept.unit)
     return render_template("pages/answer.html", shown=shown, invented=None)
 
 
-@blueprint.post("/ask/forget")
+@blueprint.post("/forget")
 def forget() -> Response:
     """Forget all that was typed."""
     answer = redirect(url_for("pages.start"))
-    answer.delete_cookie(COOKIE, path=url_for("pages.begin"))
+    answer.delete_cookie(COOKIE, path=url_for("ask.begin"))
     return answer
-
-
-def _invented() -> Shown:
-    return Shown(from_geometry(INVENTED), "cm")
 
 
 def _step(key: str) -> Step:
@@ -114,7 +96,7 @@ def _keeping(kept: Kept, answer: Response) -> Response:
         COOKIE,
         kept.dump(),
         max_age=KEPT_SECONDS,
-        path=url_for("pages.begin"),
+        path=url_for("ask.begin"),
         secure=request.is_secure,
         httponly=True,
         samesite="Lax",
@@ -137,7 +119,7 @@ def _page(step: Step, kept: Kept, found: Asked) -> str:
 
 
 def _here(step: Step) -> str:
-    return url_for("pages.question", key=step.key, then=_then())
+    return url_for("ask.question", key=step.key, then=_then())
 
 
 def _then() -> str | None:
@@ -148,12 +130,12 @@ def _then() -> str | None:
 def _next(step: Step) -> str:
     following = after(step)
     if following is None or _then():
-        return url_for("pages.check")
-    return url_for("pages.question", key=following.key)
+        return url_for("ask.check")
+    return url_for("ask.question", key=following.key)
 
 
 def _previous(step: Step) -> str:
     if _then():
-        return url_for("pages.check")
+        return url_for("ask.check")
     earlier = before(step)
-    return url_for("pages.question", key=earlier.key) if earlier else url_for("pages.start")
+    return url_for("ask.question", key=earlier.key) if earlier else url_for("pages.start")
