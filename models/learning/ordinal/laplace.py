@@ -76,7 +76,7 @@ class Search:
     def run(self, start: Floats, scales: Scales) -> tuple[Point, int]:
         """Search from a starting point; return the mode and the number of passes made."""
         count = self.rows.reporters.count
-        doubts = no_doubts(count, self.beliefs.stray_share)
+        doubts = no_doubts(count, self.beliefs.stray_share, self.beliefs.stray_reporters)
         point = self.evaluate(start, scales, doubts, np.zeros(count))
         passes, change = 0, np.inf
         while passes < self.max_iter and change >= self.tol:
@@ -92,7 +92,7 @@ class Search:
         information = self.information(point)
         climbed = self.climb(point, solve_positive(information, self.gradient(point)))
         # Doubts settle first: strays must not widen what is believed of all the others.
-        doubts = self.moved_doubts(climbed)
+        doubts = self.moved_doubts(climbed, information)
         scales = self.moved_scales(climbed, doubts, information)
         if scales.distance(climbed.scales) == 0.0 and doubts.distance(climbed.doubts) == 0.0:
             return climbed
@@ -140,8 +140,11 @@ class Search:
             share = moved_contamination(beliefs, self.rows.with_contamination(share), point.offsets)
         return Scales(log_sd, blocks, share)
 
-    def moved_doubts(self, point: Point) -> Doubts:
-        """Return the doubts about each reporter, judged again at this point."""
+    def moved_doubts(self, point: Point, information: Floats) -> Doubts:
+        """Return the doubts about each reporter, judged again at this point.
+
+        `information` (P, P) is that of the parameters: what the reports leave open.
+        """
         beliefs = self.beliefs
         if beliefs.stray_share == 0.0 or beliefs.offset_sd == 0.0:
             return point.doubts
@@ -152,8 +155,8 @@ class Search:
             rows,
             thresholds_from_gaps(point.parameters[p:]),
             rows.design @ point.parameters[:p],
+            solve_positive(information, np.eye(len(information)))[:p, :p],
             scales.log_sd,
-            beliefs.stray_reporters,
         )
 
     def gradient(self, point: Point) -> Floats:

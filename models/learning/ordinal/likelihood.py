@@ -74,17 +74,31 @@ class _Limits:
     low: tuple[Floats, Floats, Floats]
 
 
-def _limits(noise: Noise, thresholds: Floats, eta: Floats, category: Integers) -> _Limits:
+def chances(noise: Noise, thresholds: Floats, eta: Floats, category: Integers) -> Floats:
+    """Return the chance (n,) of each row's category, floored, at latent positions `eta` (n,)."""
+    return _chances(noise, len(thresholds) + 1, *_edges(noise, thresholds, eta, category))
+
+
+def _edges(
+    noise: Noise, thresholds: Floats, eta: Floats, category: Integers
+) -> tuple[Floats, Floats]:
+    """Return the upper and the lower limit of each row's category, in sds of its noise."""
     ends = np.concatenate(([-_OUTERMOST], thresholds, [_OUTERMOST]))
-    above = (ends[category + 1] - eta) / noise.sd
-    below = (ends[category] - eta) / noise.sd
-    keep = 1.0 - noise.contamination
+    return (ends[category + 1] - eta) / noise.sd, (ends[category] - eta) / noise.sd
+
+
+def _chances(noise: Noise, n_categories: int, above: Floats, below: Floats) -> Floats:
     # The mirror image avoids subtracting two numbers close to one in the upper tail.
     flip = np.where(below > 0.0, -1.0, 1.0)
     inside = flip * (noise.link.cumulative(flip * above) - noise.link.cumulative(flip * below))
-    spread = noise.contamination / (len(thresholds) + 1)
-    chance = np.maximum(keep * inside + spread, _LEAST_CHANCE)
-    ratio = keep / chance
+    mixed = (1.0 - noise.contamination) * inside + noise.contamination / n_categories
+    return np.asarray(np.maximum(mixed, _LEAST_CHANCE))
+
+
+def _limits(noise: Noise, thresholds: Floats, eta: Floats, category: Integers) -> _Limits:
+    above, below = _edges(noise, thresholds, eta, category)
+    chance = _chances(noise, len(thresholds) + 1, above, below)
+    ratio = (1.0 - noise.contamination) / chance
     up1, up2, up3 = noise.link.density(above)
     low1, low2, low3 = noise.link.density(below)
     return _Limits(

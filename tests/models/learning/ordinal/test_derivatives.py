@@ -42,7 +42,7 @@ def small_search(link: str, contamination: float, seed: int = 0) -> Search:
 def at(search: Search, parameters: np.ndarray, log_sd: float = -0.3) -> Point:
     scales = Scales(log_sd, np.zeros(0), search.beliefs.contamination)
     count = search.rows.reporters.count
-    return search.evaluate(parameters, scales, no_doubts(count, 0.0), np.zeros(count))
+    return search.evaluate(parameters, scales, no_doubts(count, 0.0, 1.0), np.zeros(count))
 
 
 PLACE = np.array([0.2, 0.7, -0.4, -0.3, 0.4, 0.1])
@@ -73,7 +73,7 @@ def test_slope_of_the_marginal_by_the_share_of_gross_errors(link) -> None:
     for side in (-1, 1):
         scales = Scales(-0.3, np.zeros(0), 0.05 + side * STEP)
         count = search.rows.reporters.count
-        doubts = no_doubts(count, 0.0)
+        doubts = no_doubts(count, 0.0, 1.0)
         ends.append(search.evaluate(PLACE, scales, doubts, np.zeros(count)).objective)
     slope, _ = contamination_slope(search.rows, at(search, PLACE).offsets)
     assert slope == pytest.approx((ends[1] - ends[0]) / (2 * STEP), rel=1e-5)
