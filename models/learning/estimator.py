@@ -32,6 +32,7 @@ from models.learning.terms import (
     TERM_NAMES,
     block_numbers,
 )
+from models.learning.trust import averaged
 from models.learning.weights import capped_weights
 
 NAME = "ordered probit with reporter offsets, prior at the geometry"
@@ -85,9 +86,8 @@ def prior() -> Posterior:
     # The log sd of the offsets is normal, so their expected variance is that of a log-normal.
     offset_sd = OFFSET_SD * exp(OFFSET_LOG_SPREAD**2)
     misfit = _misfit_variance(1.0, SLOPE**2 + float(PRIOR_SDS[_EXCESS]) ** 2)
-    return Posterior(
-        PRIOR_MEANS.copy(), np.diag(PRIOR_SDS**2), offset_sd, 0.0, misfit, _GROSS_SHARE
-    )
+    mean, covariance = averaged(PRIOR_MEANS, np.diag(PRIOR_SDS**2))
+    return Posterior(mean, covariance, offset_sd, 0.0, misfit, _GROSS_SHARE)
 
 
 @dataclass(frozen=True)
@@ -136,7 +136,10 @@ def row_noise_sd(ideal_sd: Any) -> Any:
 
 
 def regression() -> OrdinalRegression:
-    """Return the regression with all that is believed before any report."""
+    """Return the regression with all that is believed before any report.
+
+    Trust in the geometry is left wide here (`models.learning.trust`).
+    """
     numbers = block_numbers()
     return OrdinalRegression(
         classes=SCORES,
@@ -161,11 +164,12 @@ def regression() -> OrdinalRegression:
 
 def _posterior(model: OrdinalRegression, habit_variance: float) -> Posterior:
     found = model.posterior_
-    squares = found.mean**2 + np.diag(found.covariance)
+    mean, covariance = averaged(found.mean, found.covariance)
+    squares = mean**2 + np.diag(covariance)
     scale = float(model.block_scales_[LEARNED_BLOCKS.index(PRODUCTS)])
     return Posterior(
-        found.mean,
-        found.covariance,
+        mean,
+        covariance,
         float(found.offset_sd),
         habit_variance * float(squares[_HABIT]),
         _misfit_variance(scale, float(squares[_EXCESS])),

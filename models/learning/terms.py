@@ -50,8 +50,11 @@ BUMPED = tuple(map(SHAPE_NAMES.index, ("foot_length", "diagonal", "ankle", "gaug
 
 SHAPE = Block(SHAPE_NAMES, 0.15, 0.4)
 YARN = Block(tuple(f"yarn_weight_{weight.number}" for weight in YARN_WEIGHTS), 0.35)
-TRUST = Block(("ideal_depth_cm",), 0.5, 0.4)
-"""The ideal depth itself: as much as the slope here means that the geometry does not matter."""
+TRUST = Block(("ideal_depth_cm",), 1.0)
+"""The ideal depth itself: as much as the slope here means that the geometry does not matter.
+
+The sd is that where the geometry may not hold; `models.learning.trust` averages over both.
+"""
 
 PRODUCTS = Block(tuple(f"{SHAPE_NAMES[i]}*{SHAPE_NAMES[j]}" for i, j in PAIRS), 0.04, 0.8)
 BUMPS = Block(tuple(f"{SHAPE_NAMES[i]}@{c:g}" for i in BUMPED for c in BUMP_CENTRES), 0.08, 0.8)

@@ -8,8 +8,9 @@ from sklearn.linear_model import BayesianRidge, LinearRegression, Ridge
 from decisions.candidates.decision import Decision, nearest
 from decisions.candidates.inputs import question_inputs, report_inputs
 from decisions.population import Questions
+from models.learning.estimator import prior
 from models.learning.evidence import Column, Evidence
-from models.learning.terms import COLUMN_NAMES, PRIOR_SDS, SLOPE
+from models.learning.terms import COLUMN_NAMES, SLOPE
 
 # Score points per latent unit around zero, and the score's variance around its mean.
 SCORE_PER_LATENT = 0.6
@@ -68,7 +69,8 @@ class PriorRidge:
     def _prior_sd(self) -> Column:
         if self.kind == "plain":
             return np.concatenate([[0.4, 0.6], np.full(7, 0.35), np.full(8, 0.3)])
-        intercept, slope, _, *columns = PRIOR_SDS[: 3 + len(COLUMN_NAMES)]
+        sds = np.sqrt(np.diag(prior().covariance))
+        intercept, slope, _, *columns = sds[: 3 + len(COLUMN_NAMES)]
         return np.array([slope, intercept, *columns])
 
 
