@@ -14,6 +14,7 @@ from typing import Any, Final
 import numpy as np
 from numpy.typing import NDArray
 
+from models.learning.beliefs import averaged
 from models.learning.design import design
 from models.learning.evidence import Column, Evidence
 from models.learning.habit import habits
@@ -32,7 +33,6 @@ from models.learning.terms import (
     TERM_NAMES,
     block_numbers,
 )
-from models.learning.trust import averaged
 from models.learning.weights import capped_weights
 
 NAME = "ordered probit with reporter offsets, prior at the geometry"
@@ -138,7 +138,7 @@ def row_noise_sd(ideal_sd: Any) -> Any:
 def regression() -> OrdinalRegression:
     """Return the regression with all that is believed before any report.
 
-    Trust in the geometry is left wide here (`models.learning.trust`).
+    How far needs depart from the geometry is left wide here (`models.learning.beliefs`).
     """
     numbers = block_numbers()
     return OrdinalRegression(

@@ -48,12 +48,12 @@ BUMP_CENTRES = (-1.5, -0.5, 0.5, 1.5)
 BUMPED = tuple(map(SHAPE_NAMES.index, ("foot_length", "diagonal", "ankle", "gauge")))
 """Shape terms along which need is the least linear."""
 
-SHAPE = Block(SHAPE_NAMES, 0.15, 0.4)
-YARN = Block(tuple(f"yarn_weight_{weight.number}" for weight in YARN_WEIGHTS), 0.35)
+SHAPE = Block(SHAPE_NAMES, 0.30)
+YARN = Block(tuple(f"yarn_weight_{weight.number}" for weight in YARN_WEIGHTS), 0.45)
 TRUST = Block(("ideal_depth_cm",), 1.0)
 """The ideal depth itself: as much as the slope here means that the geometry does not matter.
 
-The sd is that where the geometry may not hold; `models.learning.trust` averages over both.
+The sds of these three blocks are the widest believed; `models.learning.beliefs` averages.
 """
 
 PRODUCTS = Block(tuple(f"{SHAPE_NAMES[i]}*{SHAPE_NAMES[j]}" for i, j in PAIRS), 0.04, 0.8)

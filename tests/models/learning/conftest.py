@@ -16,9 +16,10 @@ from models.domain.gauge import Gauge
 from models.domain.geometry import across_mm, ideal_depth_mm
 from models.domain.policy import Policy
 from models.learning.design import design
+from models.learning.estimator import prior
 from models.learning.evidence import COLUMNS, Evidence
 from models.learning.question import Question
-from models.learning.terms import COEFFICIENT_NAMES, HABIT, PRIOR_MEANS, PRIOR_SDS
+from models.learning.terms import COEFFICIENT_NAMES, HABIT, PRIOR_MEANS
 
 Column = NDArray[np.float64]
 
@@ -45,7 +46,7 @@ class Truth:
     def drawn(cls, draw: np.random.Generator, **other: Any) -> Truth:
         """Return a world as the prior expects it; habits mean nothing in it."""
         p = len(COEFFICIENT_NAMES)
-        values = draw.normal(PRIOR_MEANS[:p], PRIOR_SDS[:p])
+        values = draw.normal(PRIOR_MEANS[:p], np.sqrt(np.diag(prior().covariance))[:p])
         values[HABIT_AT] = 0.0
         return cls(dict(zip(COEFFICIENT_NAMES, values, strict=True)), **other)
 

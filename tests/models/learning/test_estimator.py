@@ -8,6 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from models.learning import estimator
+from models.learning.beliefs import averaged
 from models.learning.calibration import calibrate, geometry_alone
 from models.learning.design import design
 from models.learning.evidence import COLUMNS, Evidence
@@ -15,7 +16,6 @@ from models.learning.habit import habits
 from models.learning.ordinal.reporters import Reporters
 from models.learning.suggest import suggest
 from models.learning.terms import EXCESS, LINEAR_COLUMNS, PRIOR_MEANS, PRIOR_SDS, TERM_NAMES
-from models.learning.trust import averaged
 from models.learning.weights import capped_weights
 
 TRUTH = {EXCESS: 1.5, "intercept": -0.4, "yarn_weight_2": 0.35, "diagonal": 0.15}
