@@ -9,7 +9,16 @@ from __future__ import annotations
 import click
 
 from models.domain.errors import HeeldepthError
-from service.commands import calibrating, files, groups, keeping, outcomes, reviewing, story
+from service.commands import (
+    calibrating,
+    designing,
+    files,
+    groups,
+    keeping,
+    outcomes,
+    reviewing,
+    story,
+)
 
 
 class Commands(click.Group):
@@ -45,5 +54,6 @@ for command in (
     calibrating.rollback,
     files.suggest,
     files.export,
+    designing.sizes,
 ):
     main.add_command(command)

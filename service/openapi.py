@@ -14,6 +14,7 @@ from werkzeug.routing import BaseConverter
 from service import answers
 from service.api import (
     calibrations,
+    designs,
     feet,
     groups,
     health,
@@ -37,6 +38,7 @@ BLUEPRINTS = (
     calibrations.blueprint,
     outcomes.blueprint,
     suggestions.blueprint,
+    designs.blueprint,
     health.blueprint,
 )
 

@@ -23,6 +23,7 @@ class Action(StrEnum):
     REVIEW = "review held reports"
     ASK = "ask for a suggestion"
     CALIBRATE = "calibrate and activate"
+    KEEP_DESIGNS = "keep designs and their defaults"
 
 
 _EVERYBODY = frozenset(Role)
@@ -35,6 +36,7 @@ ALLOWED: dict[Action, frozenset[Role]] = {
     Action.REVIEW: frozenset({Role.STEWARD}),
     Action.ASK: _EVERYBODY,
     Action.CALIBRATE: frozenset({Role.DESIGNER, Role.STEWARD}),
+    Action.KEEP_DESIGNS: frozenset({Role.DESIGNER, Role.STEWARD}),
 }
 
 

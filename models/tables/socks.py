@@ -22,6 +22,7 @@ from models.domain.foot import MEASUREMENTS
 from models.domain.quantities import DECREASES_PER_ROUND, USUAL_DECREASES_PER_ROUND, YARN_WEIGHT
 from models.domain.reports import AFTERWARDS, SOCK
 from models.domain.reviews import Reason, Status
+from models.domain.sizes import NUMBERS, OPTIONAL_NUMBERS
 from models.tables.base import Base, Id, Moment, Name, OptionalReference, Reference, within
 
 _STATUSES = ", ".join(f"'{status}'" for status in Status)
@@ -89,19 +90,24 @@ class Design(Base):
 
 
 class Size(Base):
-    """One size of a design: the feet it is meant for and the schedule it prints today."""
+    """One size of a design: the feet it is meant for and the schedule it prints today.
+
+    Sizes are listed by `position`; one that was only named in a report has none of the numbers.
+    """
 
     __tablename__ = "sizes"
     __table_args__ = (
         UniqueConstraint("group_id", "id"),
         UniqueConstraint("group_id", "design_id", "label"),
         _in_group("design_id", "designs"),
+        *map(within, (*NUMBERS, *OPTIONAL_NUMBERS)),
     )
 
     id: Mapped[Id]
     group_id: Mapped[Reference] = mapped_column(ForeignKey("groups.id"))
     design_id: Mapped[Reference]
     label: Mapped[str] = mapped_column(String(40))
+    position: Mapped[int] = mapped_column(default=0, server_default="0")
     foot_length_low_mm: Mapped[float | None]
     foot_length_high_mm: Mapped[float | None]
     foot_circumference_low_mm: Mapped[float | None]
@@ -114,6 +120,7 @@ class Size(Base):
     plain_rounds: Mapped[int | None]
     slow_decrease_rounds: Mapped[int | None]
     medium_decrease_rounds: Mapped[int | None]
+    decreases_per_round: Mapped[int | None]
     version: Mapped[int] = mapped_column(nullable=False, default=1)
     created_at: Mapped[Moment]
     __mapper_args__ = {"version_id_col": version}

@@ -8,7 +8,7 @@ import tempfile
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
-from typing import IO
+from typing import IO, Any
 
 import click
 
@@ -42,7 +42,7 @@ def import_(file: Path, name: str, *, keep_good: bool) -> None:
 
     A sheet that has grown can be taken in again: what is known already is left as it is.
     """
-    with opened() as database, _refusals(), _rows("Importing", file) as progress:
+    with opened() as database, refusals(), _rows("Importing", file) as progress:
         with database.write.begin() as session:
             actor = operator(find_group(session, name).id)
             outcome = import_reports.import_reports(
@@ -63,8 +63,8 @@ def suggest(file: Path, name: str, out: Path, *, keep_good: bool) -> None:
     """Answer a CSV file of questions with a CSV file of suggestions."""
     if out.exists() and out.samefile(file):
         raise click.BadParameter("it is the file of questions; name another", param_hint="--out")
-    with opened() as database, _refusals(), _rows("Suggesting", file) as progress:
-        with database.read() as session, _replacing(out) as answers:
+    with opened() as database, refusals(), _rows("Suggesting", file) as progress:
+        with database.read() as session, replacing(out) as answers:
             actor = operator(find_group(session, name).id)
             outcome = answer_file.answer_file(
                 session, actor, file, answers, keep_good=keep_good, progress=progress
@@ -83,14 +83,14 @@ def export(name: str, out: Path) -> None:
     with opened() as database, database.read() as session:
         actor = operator(find_group(session, name).id)
         count = export_reports.count_reports(session, actor)
-        with _replacing(out) as file, _bar("Exporting", count) as progress:
+        with replacing(out) as file, _bar("Exporting", count) as progress:
             written = export_reports.export_reports(session, actor, file, progress)
     click.echo(f"Exported {counted(written, 'report')} to {out}.")
 
 
 @contextmanager
-def _replacing(out: Path) -> Iterator[IO[str]]:
-    """Write a file that takes the place of `out` only when it is complete."""
+def replacing(out: Path, *, binary: bool = False) -> Iterator[IO[Any]]:
+    """Write a file, UTF-8 or binary, that takes the place of `out` only when it is complete."""
     target = out.resolve()
     if target.exists() and not target.is_file():
         raise click.ClickException(f"{out} is no ordinary file, so nothing can take its place")
@@ -99,7 +99,8 @@ def _replacing(out: Path) -> Iterator[IO[str]]:
     except OSError as error:
         raise click.ClickException(f"cannot write {out}: {error.strerror}") from error
     try:
-        with os.fdopen(handle, "w", encoding="utf-8", newline="") as file:
+        text: dict[str, Any] = {} if binary else {"encoding": "utf-8", "newline": ""}
+        with os.fdopen(handle, "wb" if binary else "w", **text) as file:
             yield file
         Path(name).replace(target)
     finally:
@@ -122,7 +123,7 @@ def _bar(label: str, length: int) -> Iterator[Callable[[int], None]]:
 
 
 @contextmanager
-def _refusals() -> Iterator[None]:
+def refusals() -> Iterator[None]:
     """Say which rows are wrong, and exit with 1, where a file is refused."""
     try:
         yield

@@ -21,6 +21,20 @@ from service.problems import TITLES
 
 FOOT = {"foot_length_mm": 250, "foot_circumference_mm": 230}
 GAUGE = {"stitches_per_10cm": 30, "rounds_per_10cm": 42}
+SIZE = {
+    "label": "S",
+    "foot_length_low_mm": 230,
+    "foot_length_high_mm": 250,
+    "foot_circumference_low_mm": 215,
+    "foot_circumference_high_mm": 235,
+    "yarn_weight": 1,
+    **GAUGE,
+    "heel_stitches": 60,
+    "closing_stitches": 16,
+    "medium_decrease_rounds": 4,
+    "plain_rounds": 3,
+    "slow_decrease_rounds": 3,
+}
 COUNTS = {
     "plain_rounds": 3,
     "slow_decrease_rounds": 3,
@@ -45,6 +59,9 @@ class Samples:
     def report(self, **changed: Any) -> dict[str, Any]:
         sock = {"yarn_weight": 1, "fit_score": 0, "foot": FOOT}
         return self._changed({**self.schedule(), **sock}, changed)
+
+    def size(self, **changed: Any) -> dict[str, Any]:
+        return self._changed(SIZE, changed)
 
     def question(self, **changed: Any) -> dict[str, Any]:
         heel = {"heel_stitches": 64, "closing_stitches": 16, "medium_decrease_rounds": 4}

@@ -31,13 +31,20 @@ def bodies(world: Any) -> dict[str, Any]:
         "NewActivation": {},
         "NewRollback": {},
         "NewSuggestion": world.question(),
+        "NewDesign": {"name": "Invented newt heel"},
+        "DesignChange": {"name": "Invented toad heel"},
+        "NewSize": world.size(label="M"),
+        "SizeChange": {"slow_decrease_rounds": 2},
         "NewGroup": {"name": "Invented newt group", "steward": "Isolde"},
     }
 
 
 def made_by(who: Any, world: Any) -> dict[str, str]:
     """Return the id of one thing of each kind that a member made, by path parameter."""
+    design = who.make("/designs", {"name": "Invented moor heel"})["id"]
     return {
+        "design_id": design,
+        "size_id": who.make(f"/designs/{design}/sizes", world.size())["id"],
         "foot_id": who.make("/feet", world.foot())["id"],
         "report_id": who.make("/reports", world.report())["id"],
         "calibration_id": who.make("/calibrations")["id"],

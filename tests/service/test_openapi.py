@@ -40,6 +40,12 @@ PROMISED = {
     ("post", "/v1/groups/{group_id}/rollbacks"),
     ("post", "/v1/groups/{group_id}/suggestions"),
     ("get", "/v1/groups/{group_id}/suggestions/{suggestion_id}"),
+    ("get", "/v1/groups/{group_id}/designs"),
+    ("post", "/v1/groups/{group_id}/designs"),
+    ("get", "/v1/groups/{group_id}/designs/{design_id}"),
+    ("get", "/v1/groups/{group_id}/designs/{design_id}/sizes"),
+    ("post", "/v1/groups/{group_id}/designs/{design_id}/sizes"),
+    ("patch", "/v1/groups/{group_id}/designs/{design_id}/sizes/{size_id}"),
     ("get", "/healthz"),
     ("get", "/readyz"),
 }

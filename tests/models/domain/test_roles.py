@@ -11,6 +11,7 @@ EXPECTED = {
     "review held reports": "S",
     "ask for a suggestion": "KDS",
     "calibrate and activate": "DS",
+    "keep designs and their defaults": "DS",
 }
 LETTERS = {"K": Role.KNITTER, "D": Role.DESIGNER, "S": Role.STEWARD}
 
@@ -38,6 +39,7 @@ def test_a_knitter_neither_sees_other_feet_nor_calibrates():
         Action.READ_EVERY_REPORT,
         Action.REVIEW,
         Action.CALIBRATE,
+        Action.KEEP_DESIGNS,
     }
 
 

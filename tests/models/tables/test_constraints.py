@@ -24,6 +24,7 @@ from sqlalchemy.exc import IntegrityError
 from models.domain.foot import MEASUREMENTS
 from models.domain.quantities import DECREASES_PER_ROUND, YARN_WEIGHT, Quantity
 from models.domain.reports import AFTERWARDS, SOCK
+from models.domain.sizes import NUMBERS, OPTIONAL_NUMBERS
 from models.tables.base import Base
 from models.tables.engine import Database
 
@@ -31,6 +32,7 @@ TABLES = Base.metadata.tables
 LIMITS: dict[str, tuple[Quantity, ...]] = {
     "feet": MEASUREMENTS,
     "yarns": (YARN_WEIGHT,),
+    "sizes": (*NUMBERS, *OPTIONAL_NUMBERS),
     "reports": (*SOCK, DECREASES_PER_ROUND, *AFTERWARDS),
 }
 OTHER_CHECKS = {
@@ -187,6 +189,7 @@ def _values(name: str) -> Rows:
         },
         "activations": {},
         "suggestions": {"question": {}, "answer": {}},
+        "adoptions": {"changes": []},
         "reports": {quantity.name: (quantity.low + quantity.high) // 2 for quantity in SOCK},
         "reviews": {"status": "held", "reason": "copy"},
     }
