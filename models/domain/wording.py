@@ -33,3 +33,15 @@ def span(first: int, last: int) -> str:
     ('Rounds 4 to 11', 'Round 4')
     """
     return f"Round {first}" if first == last else f"Rounds {first} to {last}"
+
+
+def in_ten(share: float) -> str:
+    """Return a share of people as one says it.
+
+    >>> in_ten(0.78), in_ten(0.97), in_ten(0.02)
+    ('about 8 in 10', 'more than 9 in 10', 'fewer than 1 in 10')
+    """
+    tenths = round(10 * share)
+    if tenths == 0:
+        return "fewer than 1 in 10"
+    return "more than 9 in 10" if tenths == 10 else f"about {tenths} in 10"

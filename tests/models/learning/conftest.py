@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -18,7 +18,9 @@ from models.domain.policy import Policy
 from models.learning.design import design
 from models.learning.estimator import prior
 from models.learning.evidence import COLUMNS, Evidence
+from models.learning.outcomes import SizeHeel
 from models.learning.question import Question
+from models.learning.target_feet import survey_feet
 from models.learning.terms import COEFFICIENT_NAMES, HABIT, PRIOR_MEANS
 
 Column = NDArray[np.float64]
@@ -161,3 +163,29 @@ def _worlds() -> Worlds:
 @pytest.fixture
 def worlds(worlds_: Worlds) -> Worlds:
     return worlds_
+
+
+def size_heel(number: int, *, slow: int | None = None, **changed: Any) -> SizeHeel:
+    """Return one size of an invented design, `number` steps up; some of its parts changed."""
+    length, width = 225.0 + 14 * number, 205.0 + 13 * number
+    feet = survey_feet(
+        {
+            "foot_length_mm": (length, length + 14),
+            "foot_circumference_mm": (width, width + 26),
+        }
+    )
+    heel = 4 * round(0.9 * (width + 13) * 30 / 100 / 4)
+    policy = Policy(heel, 4 * round(0.27 * heel / 4), 2)
+    sound = SizeHeel(str(number + 1), feet, 1, Gauge(30, 41), policy, 4 if slow is None else slow)
+    return replace(sound, **changed)
+
+
+@pytest.fixture(scope="session", name="size_heel")
+def _size_heel() -> Callable[..., SizeHeel]:
+    return size_heel
+
+
+@pytest.fixture(scope="session")
+def five_sizes() -> list[SizeHeel]:
+    """Return an invented design of five sizes."""
+    return [size_heel(number) for number in range(5)]
