@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import subprocess
 import sys
 from importlib import import_module
@@ -125,3 +126,21 @@ def test_a_small_run_is_tabled_and_drawn(tmp_path: Path) -> None:
     assert all(f"| {name} |" in table for name in names)
     assert picture.startswith("<svg")
     assert picture.count("<polyline") == 4
+
+
+def test_a_small_run_of_plans_is_tabled(tmp_path: Path) -> None:
+    asked = ["--seeds", "0", "1", "--worlds", "geometry", "--amounts", "6"]
+    done = subprocess.run(
+        [sys.executable, ".bench/plans", "--out", str(tmp_path), *asked],
+        cwd=ROOT,
+        env={"PYTHONPATH": str(ROOT)},
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+    assert done.returncode == 0, done.stderr
+    table = (tmp_path / "table.md").read_text()
+    for strategy in ("ours", "determinant", "random"):
+        found = re.search(rf"\| geometry \| {strategy} \| ([01]\.\d+) \| ([01]\.\d+) \|", table)
+        assert found, table
+        assert all(0.3 < float(share) <= 1 for share in found.groups())

@@ -119,7 +119,7 @@ def draw_reports(rng: np.random.Generator, truth: Truth, source: FootSource, n: 
     worked = _worked(rng, truth, socks, wanted, reporter)
     beyond = depth_cm(socks, worked) - wanted
     score = scored(truth.slope * beyond + offset + rng.normal(size=n), truth)
-    return Pool(_spoiled(rng, truth, {**socks, **worked, "fit_score": score}), reporter)
+    return Pool(spoiled(rng, truth, {**socks, **worked, "fit_score": score}), reporter)
 
 
 def _worked(
@@ -146,7 +146,7 @@ def scored(latent: Column, truth: Truth) -> Column:
     return np.searchsorted(limits, latent) - 2.0
 
 
-def _spoiled(rng: np.random.Generator, truth: Truth, socks: Socks) -> dict[str, Column]:
+def spoiled(rng: np.random.Generator, truth: Truth, socks: Socks) -> dict[str, Column]:
     """Flip scores, misread feet and lose diagonals as often as the world does."""
     score, n = socks["fit_score"], len(socks["fit_score"])
     gross, kind = rng.random(n) < truth.gross_errors, rng.integers(3, size=n)
