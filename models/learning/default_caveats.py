@@ -142,6 +142,12 @@ def _depth(default: Default) -> Iterator[Caveat]:
 
 
 def _neighbours(default: Default) -> Iterator[Caveat]:
+    if default.falls_back:
+        yield Caveat(
+            "falls_back",
+            "The reports say that this size needs fewer slow-decrease rounds than the smaller one "
+            "before it, although geometry asks for at least as many.",
+        )
     alone, best = default.alone.slow_decrease_rounds, default.best.slow_decrease_rounds
     if alone != best:
         yield Caveat(

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from functools import partial
 from itertools import pairwise
 
 import numpy as np
@@ -46,7 +45,9 @@ class Default:
     """What one size has today, what it should have, and how sure that is.
 
     With 80 % the best number of slow-decrease rounds lies from `low` to `high`. `alone` is what
-    would be chosen if there were no other sizes. `split` is None where one heel serves the size.
+    would be chosen if there were no other sizes. `falls_back` is True where the size gets fewer
+    than the smaller one before it although geometry asks for at least as many. `split` is None
+    where one heel serves the size.
     """
 
     size: SizeHeel
@@ -55,6 +56,7 @@ class Default:
     alone: Choice
     low: int
     high: int
+    falls_back: bool
     split: Split | None
 
 
@@ -95,21 +97,20 @@ def defaults(
     answering = calibration if established else geometry_alone()
     tables = [_Table.of(answering.figures, size, choose_plain=choose_plain) for size in sizes]
     order = by_foot(sizes)
-    asked = [geometry_asks(sizes[k]) for k in order]
+    rising = [b >= a for a, b in pairwise(geometry_asks(sizes[k]) for k in order)]
     chosen = graded(
         [tables[k].values for k in order],
-        [after >= before for before, after in pairwise(asked)],
+        rising,
         [sizes[k].slow_decrease_rounds for k in order],
         allow_jumps=allow_jumps,
     )
-    of_size = dict(zip(order, chosen, strict=True))
+    falls = [must and b < a for must, (a, b) in zip(rising, pairwise(chosen), strict=True)]
     sample = drawn(answering.posterior, _DRAWS)
-    answer = partial(_default, sample, answering.figures)
-    return Defaults(
-        calibration,
-        tuple(answer(table, of_size[k]) for k, table in enumerate(tables)),
-        established,
-    )
+    answers = {
+        place: _default(sample, answering.figures, tables[place], slow, falls_back=falls_back)
+        for place, slow, falls_back in zip(order, chosen, [False, *falls], strict=True)
+    }
+    return Defaults(calibration, tuple(answers[k] for k in range(len(sizes))), established)
 
 
 def is_established(figures: Figures) -> bool:
@@ -185,7 +186,9 @@ class _Table:
         )
 
 
-def _default(sample: Draws, figures: Figures, table: _Table, slow: int) -> Default:
+def _default(
+    sample: Draws, figures: Figures, table: _Table, slow: int, *, falls_back: bool
+) -> Default:
     size, best = table.size, table.choice(slow)
     low, high = _range(sample, size, best.plain_rounds)
     return Default(
@@ -195,6 +198,7 @@ def _default(sample: Draws, figures: Figures, table: _Table, slow: int) -> Defau
         table.choice(int(np.argmax(table.values))),
         min(low, slow),
         max(high, slow),
+        falls_back,
         best_split(figures, size, best.plain_rounds, slow),
     )
 

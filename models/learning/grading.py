@@ -1,9 +1,13 @@
 """Choosing the slow-decrease rounds of all sizes of a design together.
 
-Sizes are graded: what a larger foot gets must not fall back behind a smaller one where the
+Sizes are graded: what a larger foot gets should not fall back behind a smaller one where the
 geometry asks for at least as much, and neighbours must not lie far apart. How much geometry asks
 for depends on each size's stitches and gauge as well as on its feet: a size that gains heel
 stitches faster than feet grow asks for fewer rounds, and then fewer is right.
+
+Falling back has a price instead of being forbidden. Before any report the best table hardly ever
+falls, so the rule only mends what rounding and few reports do; it must give way where many reports
+say that geometry is wrong about the order of the sizes.
 """
 
 from __future__ import annotations
@@ -16,6 +20,9 @@ from models.learning.evidence import Column
 
 LONGEST_JUMP = 2
 """Slow-decrease rounds by which neighbouring sizes may differ unless the designer says so."""
+
+FALLING_BACK = 0.03
+"""Mean chance of just right that a size must gain to fall back behind a smaller one."""
 
 _TIE = 1e-9
 
@@ -34,7 +41,7 @@ def graded(
     values : sequence of arrays (S,)
         For each size, by foot size, what every number of slow-decrease rounds is worth.
     rising : sequence of bool, one shorter
-        Whether each next size must have at least as many as the one before.
+        Whether geometry asks for at least as many on each next size as on the one before.
     today : sequence of int
         What the sizes have now, which decides between equals.
     allow_jumps : bool
@@ -52,8 +59,8 @@ def graded(
     ]
     total, came_from = scored[0], []
     for value, must_rise in zip(scored[1:], rising, strict=True):
-        allowed = _allowed(len(total), len(value), must_rise=must_rise, allow_jumps=allow_jumps)
-        reached = np.where(allowed, total[:, None], -np.inf)
+        price = _price(len(total), len(value), must_rise=must_rise, allow_jumps=allow_jumps)
+        reached = total[:, None] - price
         came_from.append(np.argmax(reached, axis=0))
         total = np.max(reached, axis=0) + value
     chosen = [int(np.argmax(total))]
@@ -62,12 +69,8 @@ def graded(
     return chosen[::-1]
 
 
-def _allowed(before: int, after: int, *, must_rise: bool, allow_jumps: bool) -> Column:
-    """Return which pairs (before, after) of numbers may stand next to each other."""
+def _price(before: int, after: int, *, must_rise: bool, allow_jumps: bool) -> Column:
+    """Return what it costs that two numbers (before, after) stand next to each other."""
     step = np.arange(after)[None, :] - np.arange(before)[:, None]
-    allowed = np.ones_like(step, dtype=bool)
-    if must_rise:
-        allowed &= step >= 0
-    if not allow_jumps:
-        allowed &= np.abs(step) <= LONGEST_JUMP
-    return allowed
+    price = np.where(must_rise & (step < 0), FALLING_BACK, 0.0)
+    return price if allow_jumps else np.where(np.abs(step) > LONGEST_JUMP, np.inf, price)

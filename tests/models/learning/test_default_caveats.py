@@ -75,6 +75,7 @@ def test_a_neighbour_s_pull_a_split_and_feet_beyond_the_survey_are_said(learned,
         five_sizes,
         standing,
         alone=alone,
+        falls_back=True,
         split=split,
         size=replace(default.size, feet=small, yarn_weight=6),
     )
@@ -82,7 +83,13 @@ def test_a_neighbour_s_pull_a_split_and_feet_beyond_the_survey_are_said(learned,
         "Above a heel diagonal of 330 mm add one: of 100 people, 4 more"
         in told["one_heel_for_too_many"]
     )
-    assert {"graded", "contradicting_reports", "beyond_the_survey", "extrapolating"} <= set(told)
+    assert {
+        "graded",
+        "falls_back",
+        "contradicting_reports",
+        "beyond_the_survey",
+        "extrapolating",
+    } <= set(told)
 
 
 def test_reports_as_people_usually_differ_do_not_contradict_and_torn_ones_do(worlds_, learned):

@@ -186,3 +186,16 @@ def test_a_size_that_one_heel_serves_is_not_split(five_sizes):
     assert all(one.split is None for one in defaults(geometry_alone(), five_sizes).sizes)
     narrow = five_sizes[1]
     assert best_split(geometry_alone().figures, narrow, 3, 5) is None
+
+
+def test_where_many_reports_contradict_the_geometry_a_larger_size_may_have_fewer(five_sizes):
+    pooled = [
+        reports_of(size, [score] * 60, 5)
+        for size, score in zip(five_sizes, (-2, -1, 0, 1, 2), strict=True)
+    ]
+    columns = {name: np.concatenate([one.columns[name] for one in pooled]) for name in COLUMNS}
+    falling = calibrate(Evidence.of(columns, np.arange(300)))
+    found = defaults(falling, five_sizes)
+    assert table(found)[4] < table(found)[0]
+    assert any(default.falls_back for default in found.sizes)
+    assert not any(d.falls_back for d in defaults(geometry_alone(), five_sizes).sizes)
