@@ -14,6 +14,7 @@ from werkzeug.routing import BaseConverter
 from service import answers
 from service.api import (
     calibrations,
+    defaults,
     designs,
     feet,
     groups,
@@ -24,6 +25,7 @@ from service.api import (
     reviews,
     schedules,
     suggestions,
+    tables,
 )
 from service.fields import describe
 from service.problems import from_framework
@@ -39,6 +41,8 @@ BLUEPRINTS = (
     outcomes.blueprint,
     suggestions.blueprint,
     designs.blueprint,
+    defaults.blueprint,
+    tables.blueprint,
     health.blueprint,
 )
 

@@ -18,6 +18,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 from scipy.special import log_ndtr, logsumexp, ndtri
 from scipy.stats import qmc, truncnorm
 
@@ -72,7 +73,9 @@ def survey_feet(within: Range) -> TargetFeet:
     return TargetFeet(columns, np.exp(log_weight - all_of_them), 0, float(np.exp(all_of_them)))
 
 
-def own_feet(columns: Mapping[str, Column], member: Column, survey_share: float) -> TargetFeet:
+def own_feet(
+    columns: Mapping[str, Column], member: NDArray[np.int64], survey_share: float
+) -> TargetFeet:
     """Return a group's own feet in a range, every person weighing the same.
 
     What was not measured is drawn from the survey's regression on the rest, at quantiles spread

@@ -38,6 +38,7 @@ def settings(world: Any, *, thorough: bool) -> dict[str, Any]:
     ids = {
         "design_id": design,
         "size_id": steward.make(sizes, world.size())["id"],
+        "adoption_id": steward.make(f"/designs/{design}/adoptions")["id"],
         "group_id": steward.group_id,
         "foot_id": steward.make("/feet", world.foot())["id"],
         "report_id": steward.make("/reports", world.report())["id"],

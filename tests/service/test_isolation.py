@@ -35,6 +35,8 @@ def bodies(world: Any) -> dict[str, Any]:
         "DesignChange": {"name": "Invented toad heel"},
         "NewSize": world.size(label="M"),
         "SizeChange": {"slow_decrease_rounds": 2},
+        "NewAdoption": {},
+        "NewReversal": {},
         "NewGroup": {"name": "Invented newt group", "steward": "Isolde"},
     }
 
@@ -45,6 +47,7 @@ def made_by(who: Any, world: Any) -> dict[str, str]:
     return {
         "design_id": design,
         "size_id": who.make(f"/designs/{design}/sizes", world.size())["id"],
+        "adoption_id": who.make(f"/designs/{design}/adoptions")["id"],
         "foot_id": who.make("/feet", world.foot())["id"],
         "report_id": who.make("/reports", world.report())["id"],
         "calibration_id": who.make("/calibrations")["id"],

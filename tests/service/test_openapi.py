@@ -46,6 +46,13 @@ PROMISED = {
     ("get", "/v1/groups/{group_id}/designs/{design_id}/sizes"),
     ("post", "/v1/groups/{group_id}/designs/{design_id}/sizes"),
     ("patch", "/v1/groups/{group_id}/designs/{design_id}/sizes/{size_id}"),
+    ("get", "/v1/groups/{group_id}/designs/{design_id}/defaults"),
+    ("post", "/v1/groups/{group_id}/designs/{design_id}/adoptions"),
+    ("post", "/v1/groups/{group_id}/designs/{design_id}/adoptions/{adoption_id}/reversal"),
+    ("get", "/v1/groups/{group_id}/designs/{design_id}/effects"),
+    ("get", "/v1/groups/{group_id}/designs/{design_id}/pattern-table"),
+    ("get", "/v1/groups/{group_id}/designs/{design_id}/size-table"),
+    ("get", "/v1/groups/{group_id}/designs/{design_id}/test-knit-plan"),
     ("get", "/healthz"),
     ("get", "/readyz"),
 }

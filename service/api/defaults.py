@@ -1,0 +1,102 @@
+"""Calibrated defaults of a design: looking, adopting, undoing, and planning test knits."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from flask import Response
+
+from models.actions import adoptions, design_defaults, effects, test_knits
+from models.actions.design_defaults import Wishes
+from models.actions.keep_designs import own_design
+from models.tables.socks import Design
+from service import default_schemas as schemas
+from service.idempotency import DOCUMENTED
+from service.schemas import Paging
+from service.views import GroupView, Resources, actor, answered, listed
+from service.work import session
+
+blueprint = Resources("defaults", "What every size of a design should have, and what to knit next.")
+
+_DESIGN = "/groups/<hexid:group_id>/designs/<hexid:design_id>"
+
+
+@blueprint.route(f"{_DESIGN}/defaults")
+class Defaults(GroupView):
+    """Today's and the calibrated default of every size."""
+
+    @blueprint.arguments(schemas.DefaultsQuery(), location="query")
+    @blueprint.response(200, schemas.DesignDefaults)
+    def get(self, wishes: Mapping[str, bool], group_id: str, design_id: str) -> Response:
+        """Read what every size has, what suits most of its people, and why."""
+        return answered(
+            design_defaults.read_defaults(session(), actor(), _own(design_id), Wishes(**wishes))
+        )
+
+
+@blueprint.route(f"{_DESIGN}/adoptions")
+class Adoptions(GroupView):
+    """Calibrated defaults that were taken over."""
+
+    @blueprint.arguments(Paging(), location="query")
+    @blueprint.response(200, schemas.Adoptions)
+    def get(self, paging: Mapping[str, Any], group_id: str, design_id: str) -> Response:
+        """List the adoptions of a design, oldest first, those undone among them."""
+        found = adoptions.list_adoptions(
+            session(),
+            actor(),
+            _own(design_id),
+            after=paging["cursor"],
+            limit=paging["limit"],
+        )
+        return listed(found)
+
+    @blueprint.arguments(schemas.NewAdoption(), required=False)
+    @blueprint.response(201, schemas.Adoption)
+    @blueprint.doc(parameters=[DOCUMENTED])
+    def post(self, given: Mapping[str, Any], group_id: str, design_id: str) -> Response:
+        """Adopt the calibrated defaults of all sizes or of some; designers and stewards may."""
+        wishes = Wishes(given["choose_plain"], given["allow_jumps"])
+        made = adoptions.adopt(session(), actor(), _own(design_id), wishes, given["sizes"])
+        return answered(adoptions.read_adoption(session(), made), 201)
+
+
+@blueprint.route(f"{_DESIGN}/adoptions/<hexid:adoption_id>/reversal")
+class Reversal(GroupView):
+    """Taking the latest adoption back."""
+
+    @blueprint.arguments(schemas.NewReversal(), required=False)
+    @blueprint.response(200, schemas.Adoption)
+    @blueprint.doc(parameters=[DOCUMENTED])
+    def post(
+        self, _given: Mapping[str, Any], group_id: str, design_id: str, adoption_id: str
+    ) -> Response:
+        """Undo the latest adoption that stands: its sizes get back what they had before."""
+        undone = adoptions.undo(session(), actor(), _own(design_id), adoption_id)
+        return answered(adoptions.read_adoption(session(), undone))
+
+
+@blueprint.route(f"{_DESIGN}/effects")
+class Effects(GroupView):
+    """Whether adopting helped."""
+
+    @blueprint.response(200, schemas.Effects)
+    def get(self, group_id: str, design_id: str) -> Response:
+        """Read the share just right before and since each size's last adoption."""
+        return answered({"items": effects.read_effects(session(), actor(), _own(design_id))})
+
+
+@blueprint.route(f"{_DESIGN}/test-knit-plan")
+class TestKnitPlan(GroupView):
+    """What to have test-knitted next."""
+
+    @blueprint.arguments(schemas.PlanQuery(), location="query")
+    @blueprint.response(200, schemas.TestKnitPlan)
+    def get(self, asked: Mapping[str, int], group_id: str, design_id: str) -> Response:
+        """Read which socks would make the defaults certain fastest, and what each would teach."""
+        return answered(test_knits.read_plan(session(), actor(), _own(design_id), asked["socks"]))
+
+
+def _own(design_id: str) -> Design:
+    return own_design(session(), actor(), design_id)

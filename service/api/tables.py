@@ -1,0 +1,74 @@
+"""A design's tables as files: the heel of every size for its pattern, and its sizes."""
+
+from __future__ import annotations
+
+import io
+from collections.abc import Mapping
+from typing import Any
+
+from flask import Response, render_template
+
+from models.actions import pattern_tables, size_files
+from models.actions.keep_designs import own_design
+from models.domain.care import CAUTIONS
+from models.domain.pattern_table import Line
+from service import default_schemas as schemas
+from service.views import GroupView, Resources, actor
+from service.work import session
+
+blueprint = Resources("tables", "A design's tables as files.")
+blueprint.template_folder = "../templates"
+
+_DESIGN = "/groups/<hexid:group_id>/designs/<hexid:design_id>"
+CSV, HTML, TEXT = "text/csv", "text/html", "text/plain"
+XLSX = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
+
+
+def _files(*types: str) -> dict[str, Any]:
+    """Return the documentation of an answer that is a file of one of some media types."""
+    text = {"schema": {"type": "string"}}
+    return {"200": {"description": "The table.", "content": dict.fromkeys(types, text)}}
+
+
+@blueprint.route(f"{_DESIGN}/pattern-table")
+class PatternTable(GroupView):
+    """Every section's rounds and stitches, for all sizes side by side."""
+
+    @blueprint.arguments(schemas.PatternForm(), location="query")
+    @blueprint.response(200)
+    @blueprint.doc(responses=_files(TEXT, CSV, HTML))
+    def get(self, asked: Mapping[str, str], group_id: str, design_id: str) -> Response:
+        """Read the table as a pattern prints it: as text, as CSV, or as a page to print."""
+        design = own_design(session(), actor(), design_id)
+        lines = pattern_tables.lines_of(session(), actor(), design)
+        if asked["form"] == "csv":
+            return Response(pattern_tables.as_csv(lines), mimetype=CSV)
+        if asked["form"] == "html":
+            return Response(_page(design.name, lines), mimetype=HTML)
+        return Response(pattern_tables.as_text(design.name, lines), mimetype=TEXT)
+
+
+@blueprint.route(f"{_DESIGN}/size-table")
+class SizeTable(GroupView):
+    """The sizes of a design as a file."""
+
+    @blueprint.arguments(schemas.TableForm(), location="query")
+    @blueprint.response(200)
+    @blueprint.doc(responses=_files(CSV, XLSX))
+    def get(self, asked: Mapping[str, str], group_id: str, design_id: str) -> Response:
+        """Read the size table as `heeldepth sizes import` takes it in: CSV or a workbook."""
+        design = own_design(session(), actor(), design_id)
+        if asked["form"] == "xlsx":
+            book = io.BytesIO()
+            size_files.export_workbook(session(), actor(), design, book)
+            return Response(book.getvalue(), mimetype=XLSX)
+        text = io.StringIO(newline="")
+        size_files.export_csv(session(), actor(), design, text)
+        return Response(text.getvalue(), mimetype=CSV)
+
+
+def _page(name: str, lines: list[Line]) -> str:
+    labels = list(lines[0].values)
+    return render_template(
+        "pattern_table.html", name=name, labels=labels, lines=lines, cautions=CAUTIONS
+    )
