@@ -1,4 +1,4 @@
-"""The demo's story: found a group, report, calibrate, ask, and print what to knit.
+"""The demo's story: found a group, report, calibrate, ask, print what to knit, and design.
 
 Every POST carries an idempotency key, so a second telling changes nothing and one that was cut
 off goes on where it stopped.
@@ -17,7 +17,7 @@ from typing import Any
 import click
 
 from migrations.runner import upgrade
-from seed_demo import people
+from seed_demo import design, people
 from seed_demo.client import Client, Refused
 from seed_demo.server import HOST, running
 from service.config import Settings, data_folder
@@ -36,6 +36,7 @@ def tell(settings: Settings) -> None:
         _calibrate(client, group)
         suggestion = _ask(client, group)
         _print_worksheet(client, suggestion["schedule"])
+        design.tell(client, group)
     where = f"http://{settings.host}:{settings.port}"
     click.echo(f"\nServe it:   {_command()} serve   (then {where}/docs)")
     click.echo(f"The token:  {token_file}")

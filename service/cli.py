@@ -10,6 +10,7 @@ import click
 
 from models.domain.errors import HeeldepthError
 from service.commands import (
+    calibrated,
     calibrating,
     designing,
     files,
@@ -55,5 +56,7 @@ for command in (
     files.suggest,
     files.export,
     designing.sizes,
+    calibrated.defaults,
+    calibrated.plan,
 ):
     main.add_command(command)

@@ -64,6 +64,9 @@ def test_the_demo_reports_calibrates_suggests_and_a_second_telling_changes_nothi
         "reports": 150,
         "calibrations": 1,
     }
+    assert said.count(" slow-decrease rounds become ") == 5
+    assert said.count("heel diagonal about ") == 4
+    assert (first["designs"], first["sizes"], first["adoptions"]) == (1, 5, 1)
     for heading in ("WASTE YARN", "PICK UP", "PLAIN", "SLOW", "MEDIUM", "FAST", "CLOSE"):
         assert f"\n{heading}\n" in said
     assert "Serve it:   heeldepth serve" in said
