@@ -7,11 +7,12 @@ from pathlib import Path
 
 import pytest
 
+from models.domain import sizes
 from models.domain.foot import MEASUREMENTS
 from models.domain.reports import OPTIONAL_COLUMNS, REQUIRED_COLUMNS
 from models.domain.sections import SECTIONS
 from models.domain.yarn import YARN_WEIGHTS
-from models.learning import caveats
+from models.learning import caveats, default_caveats
 from seed_demo.server import running
 from service.cli import main
 from service.config import PREFIX, Settings
@@ -74,6 +75,19 @@ def test_the_yarn_weights_are_the_registry_s():
         for w in YARN_WEIGHTS
     ]
     assert marked("table", "yarn weights").splitlines()[2:] == rows
+
+
+def test_the_columns_of_a_size_table_are_the_registry_s():
+    rows = re.findall(r"\| `(\w+)` \| (.*?) \|", marked("table", "sizes"))
+    assert tuple(name for name, _ in rows) == sizes.COLUMNS
+    assert rows[1:-1] == [(quantity.name, quantity.text) for quantity in sizes.NUMBERS]
+
+
+def test_every_warning_of_a_default_is_listed():
+    source = Path(default_caveats.__file__).read_text()
+    codes = set(re.findall(r'Caveat\(\s*"(\w+)"', source))
+    assert len(codes) > 8
+    assert all(f"| `{code}` |" in README for code in codes)
 
 
 def test_the_settings_are_those_that_are_read():

@@ -52,7 +52,7 @@ class Adoptions(GroupView):
         )
         return listed(found)
 
-    @blueprint.arguments(schemas.NewAdoption(), required=False)
+    @blueprint.arguments(schemas.NewAdoption())
     @blueprint.response(201, schemas.Adoption)
     @blueprint.doc(parameters=[DOCUMENTED])
     def post(self, given: Mapping[str, Any], group_id: str, design_id: str) -> Response:
