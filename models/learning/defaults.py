@@ -16,9 +16,9 @@ from models.learning.calibration import Calibration, geometry_alone
 from models.learning.decide import Figures
 from models.learning.evidence import Column
 from models.learning.grading import graded
+from models.learning.needed import Z_80
 from models.learning.outcomes import SLOPE, Draws, Shares, SizeHeel, drawn, shares
 from models.learning.splitting import Split, best_split
-from models.learning.suggest import Z_80
 
 USUAL_PLAIN = (2, 3, 4, 5, 6)
 """Plain rounds that are tried where they may be chosen too (common practice, no source)."""

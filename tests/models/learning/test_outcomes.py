@@ -7,7 +7,8 @@ import pytest
 
 from models.learning.calibration import calibrate, geometry_alone
 from models.learning.outcomes import drawn, shares
-from models.learning.suggest import Question, suggest
+from models.learning.question import Question
+from models.learning.suggest import suggest
 
 
 @pytest.fixture(scope="module")
