@@ -12,27 +12,17 @@ from models.domain.quantities import DECREASES_PER_ROUND, GAUGE, HEEL_STITCHES, 
 from models.domain.sections import SECTIONS
 from models.domain.sizes import MOST_SIZES
 from service.answers import Answer, Caveat, EvidenceCounts, page_of
-from service.fields import Digits, Id, Strict
+from service.fields import Digits, Id, Strict, YesOrNo
 
 USUAL_SOCKS = 6
 
 
-class Flag(fields.Boolean):
-    """True or false and nothing that looks like it; in a query the words `true` and `false`."""
+class YesOrNoWord(YesOrNo):
+    """`true` or `false` in a query."""
 
-    WORDS = {"true": True, "false": False}  # noqa: RUF012
-
-    def __init__(self, *, in_query: bool = False, **options: Any) -> None:
-        wanted = "true or false"
-        super().__init__(error_messages={"invalid": wanted, "null": wanted}, **options)
-        self.in_query = in_query
-
-    def _deserialize(self, value: Any, *_args: Any, **_options: Any) -> bool:
-        if isinstance(value, bool):
-            return value
-        if self.in_query and isinstance(value, str) and value in self.WORDS:
-            return self.WORDS[value]
-        raise self.make_error("invalid", input=value)
+    def _deserialize(self, value: Any, *args: Any, **options: Any) -> bool:
+        known = {"true": True, "false": False}
+        return super()._deserialize(known.get(value, value), *args, **options)
 
 
 def _wishes(*, in_query: bool) -> dict[str, Any]:
@@ -40,8 +30,9 @@ def _wishes(*, in_query: bool) -> dict[str, Any]:
         "choose_plain": "Let plain rounds from 2 to 6 be chosen too.",
         "allow_jumps": "Let neighbouring sizes differ by more than two slow-decrease rounds.",
     }
+    field = YesOrNoWord if in_query else YesOrNo
     return {
-        name: Flag(in_query=in_query, load_default=False, metadata={"description": text})
+        name: field(load_default=False, metadata={"description": text})
         for name, text in said.items()
     }
 

@@ -12,6 +12,7 @@ from models.actions.calibrations import active
 from models.actions.sizes import sizes_of, unknown
 from models.actions.standing import standings
 from models.actions.target_feet import GroupFeet, heels_of
+from models.actions.tracking import TOO_FEW
 from models.domain.care import CAUTIONS
 from models.domain.errors import Fault, Invalid
 from models.domain.roles import Action
@@ -143,7 +144,7 @@ def _standing(standing: Standing) -> dict[str, Any]:
     return {
         "reports": standing.reports if shown else None,
         "people": standing.people if shown else None,
-        "withheld": None if shown else "too few people yet",
+        "withheld": None if shown else TOO_FEW,
     }
 
 

@@ -12,6 +12,7 @@ from itertools import pairwise
 
 import numpy as np
 
+from models.domain.policy import PLAIN_ROUNDS_TO_CHOOSE
 from models.learning.calibration import Calibration, geometry_alone
 from models.learning.decide import Figures
 from models.learning.evidence import Column
@@ -19,9 +20,6 @@ from models.learning.grading import graded
 from models.learning.needed import Z_80
 from models.learning.outcomes import SLOPE, Draws, Shares, SizeHeel, drawn, shares
 from models.learning.splitting import Split, best_split
-
-USUAL_PLAIN = (2, 3, 4, 5, 6)
-"""Plain rounds that are tried where they may be chosen too (common practice, no source)."""
 
 _DRAWS = 100
 _LOW, _HIGH = 0.1, 0.9
@@ -148,7 +146,7 @@ class _Table:
     def of(cls, figures: Figures, size: SizeHeel, *, choose_plain: bool) -> _Table:
         """Return the table of a size; its plain rounds of today come first."""
         now = size.policy.plain_rounds
-        plain = (now, *(p for p in USUAL_PLAIN if p != now)) if choose_plain else (now,)
+        plain = (now, *(p for p in PLAIN_ROUNDS_TO_CHOOSE if p != now)) if choose_plain else (now,)
         plain = tuple(sorted(plain, key=lambda p: abs(p - now)))
         steps = np.array([size.steps_cm(p) for p in plain])
         found = shares(figures, size.terms, steps.ravel())
