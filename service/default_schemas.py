@@ -79,6 +79,13 @@ PatternForm = _form("text", "csv", "html")
 TableForm = _form("csv", "xlsx")
 
 
+class SizesTaken(Answer):
+    """What a size table brought."""
+
+    new = fields.Integer()
+    changed = fields.Integer()
+
+
 class Choice(Answer):
     """A heel and the shares of people it fits."""
 

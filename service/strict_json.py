@@ -33,13 +33,25 @@ def strict_body(request: Request) -> Any:
     """
     if request.mimetype != "application/json":
         raise UnsupportedMediaType("send a body of media type application/json")
+    try:
+        g.body = orjson.loads(whole_body(request))
+    except orjson.JSONDecodeError as error:
+        raise BadRequest(f"the body is not JSON (RFC 8259): {error}") from error
+    return g.body
+
+
+def whole_body(request: Request) -> bytes:
+    """Return the body of a request.
+
+    Raises
+    ------
+    RequestEntityTooLarge, BadRequest
+        Where it is too long or cut off.
+
+    """
     body = request.get_data()
     if request.content_length is not None and len(body) != request.content_length:
         raise BadRequest("the body is shorter than its Content-Length says; send it again")
     if request.max_content_length is not None and len(body) > request.max_content_length:
         raise RequestEntityTooLarge
-    try:
-        g.body = orjson.loads(body)
-    except orjson.JSONDecodeError as error:
-        raise BadRequest(f"the body is not JSON (RFC 8259): {error}") from error
-    return g.body
+    return body

@@ -68,9 +68,10 @@ def write_workbook(rows: Iterable[Sequence[Any]], out: IO[bytes], title: str) ->
 def _rows(path: Path) -> list[list[Any]]:
     try:
         _require_reasonable(path)
-        book = load_workbook(path, read_only=True)
-        rows = [_trimmed(list(_values(row, path))) for row in _cells(book, path)]
-        book.close()
+        with path.open("rb") as file:  # by its name openpyxl would refuse it
+            book = load_workbook(file, read_only=True)
+            rows = [_trimmed(list(_values(row, path))) for row in _cells(book, path)]
+            book.close()
     except (InvalidFileException, zipfile.BadZipFile, KeyError, ValueError, OSError) as error:
         raise _refused(path, "it is no workbook that can be read; save it as CSV") from error
     return rows

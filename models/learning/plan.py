@@ -198,10 +198,10 @@ class _State:
         before = self._of_sizes()
         self._covariance = updated(self._covariance, row, told)
         settled = before - self._of_sizes()
-        shares = (settled / self._before).tolist()
+        shares = _share(settled, self._before).tolist()
         return Planned(
             Sock(sock.size, sock.foot, sock.slow_decrease_rounds, deliberate),
-            float(settled.sum() / self._before.sum()),
+            float(_share(settled.sum(), self._before.sum())),
             dict(zip(self._labels, shares, strict=True)),
             float(socks.wearable[place]),
         )
@@ -214,6 +214,11 @@ class _State:
         noise = Noise(LINKS[LINK], self._posterior.contamination, sd)
         spread = variances(self._covariance, rows)
         return expected_information(noise, _limits(self._posterior), position, spread)
+
+
+def _share(part: Column, whole: Column) -> Column:
+    """Return parts of wholes; none of nothing, where no depth suits a size and none is better."""
+    return np.asarray(part / np.where(np.asarray(whole) > 0, whole, 1.0))
 
 
 def _answering(found: Defaults) -> Calibration:

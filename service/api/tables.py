@@ -13,7 +13,9 @@ from models.actions.keep_designs import own_design
 from models.domain.care import CAUTIONS
 from models.domain.pattern_table import Line
 from service import default_schemas as schemas
-from service.views import GroupView, Resources, actor
+from service.idempotency import DOCUMENTED
+from service.uploads import uploaded
+from service.views import GroupView, Resources, actor, answered
 from service.work import session
 
 blueprint = Resources("tables", "A design's tables as files.")
@@ -28,6 +30,15 @@ def _files(*types: str) -> dict[str, Any]:
     """Return the documentation of an answer that is a file of one of some media types."""
     text = {"schema": {"type": "string"}}
     return {"200": {"description": "The table.", "content": dict.fromkeys(types, text)}}
+
+
+_BODY = {
+    "required": True,
+    "content": {
+        CSV: {"schema": {"type": "string"}},
+        XLSX: {"schema": {"type": "string", "format": "binary"}},
+    },
+}
 
 
 @blueprint.route(f"{_DESIGN}/pattern-table")
@@ -65,6 +76,19 @@ class SizeTable(GroupView):
         text = io.StringIO(newline="")
         size_files.export_csv(session(), actor(), design, text)
         return Response(text.getvalue(), mimetype=CSV)
+
+    @blueprint.response(200, schemas.SizesTaken)
+    @blueprint.doc(parameters=[DOCUMENTED], requestBody=_BODY)
+    def post(self, group_id: str, design_id: str) -> Response:
+        """Take in a size table, CSV or a workbook: all of it or nothing.
+
+        Sizes are known by their labels and get the order of the rows; those that the table leaves
+        out stay, after the others.
+        """
+        design = own_design(session(), actor(), design_id)
+        with uploaded(CSV, XLSX) as path:
+            new, changed = size_files.import_sizes(session(), actor(), design, path)
+        return answered({"new": new, "changed": changed})
 
 
 def _page(name: str, lines: list[Line]) -> str:

@@ -62,7 +62,7 @@ def operations(world: Any) -> Iterator[tuple[str, str, dict[str, Any]]]:
             if method == "parameters" or told.get("security") == []:
                 continue
             options: dict[str, Any] = {"headers": {"If-Match": "*"}}
-            if "requestBody" in told:
+            if "application/json" in told.get("requestBody", {}).get("content", ()):
                 schema = told["requestBody"]["content"]["application/json"]["schema"]
                 options["json"] = bodies(world)[schema["$ref"].rsplit("/", 1)[-1]]
             yield method.upper(), path, options

@@ -9,6 +9,7 @@ import pytest
 from scipy.special import ndtr
 from scipy.stats import spearmanr
 
+from models.domain.policy import Policy
 from models.learning.calibration import calibrate, geometry_alone
 from models.learning.defaults import defaults
 from models.learning.estimator import LINK
@@ -25,6 +26,7 @@ from models.learning.plan import (
     representative,
     slope_is_learned,
 )
+from models.learning.target_feet import survey_feet
 from models.learning.terms import COEFFICIENT_NAMES
 
 P = len(COEFFICIENT_NAMES)
@@ -165,3 +167,11 @@ def test_the_same_design_gets_the_same_plan(five_sizes):
     one, two = (plan(defaults(geometry_alone(), five_sizes), 6) for _ in range(2))
     assert [p.sock.slow_decrease_rounds for p in one] == [p.sock.slow_decrease_rounds for p in two]
     assert [p.settled for p in one] == [p.settled for p in two]
+
+
+def test_a_size_that_no_depth_suits_learns_nothing_and_takes_part(size_heel, five_sizes):
+    feet = survey_feet({"foot_length_mm": (60, 61), "foot_circumference_mm": (60, 61)})
+    hopeless = size_heel(0, feet=feet, policy=Policy(400, 200, 0, 200))
+    planned = plan(defaults(geometry_alone(), [hopeless, five_sizes[2]]), 5)
+    assert {one.sock.size.label for one in planned[2:]} == {five_sizes[2].label}
+    assert all(np.isfinite(one.settled) for one in planned)

@@ -238,6 +238,28 @@ def test_the_size_table_comes_as_csv_and_as_a_workbook(designed) -> None:
     assert [row[0] for row in rows] == ["label", *LABELS]
 
 
+CSV = {"Content-Type": "text/csv"}
+
+
+def test_a_size_table_is_taken_in_whole_or_not_at_all(designed, faults, is_problem) -> None:
+    place, send = f"{designed.path}/size-table", designed.steward.ask
+    table = designed.steward.get(place).text
+    book = designed.steward.get(f"{place}?form=xlsx")
+    grown = table + table.splitlines()[-1].replace("L,", "XL,", 1) + "\n"
+    taken = send("POST", place, data=grown, headers=CSV)
+    assert taken.json == {"new": 1, "changed": 0}
+    again = send("POST", place, data=book.data, headers={"Content-Type": book.mimetype})
+    assert again.json == {"new": 0, "changed": 0}
+    wrong = send("POST", place, data=grown.replace(",68,", ",67.5,"), headers=CSV)
+    assert set(faults(wrong)) == {"/rows/4/heel_stitches", "/rows/5/heel_stitches"}
+    assert [one["label"] for one in designed.steward.items(f"{designed.path}/sizes")] == [
+        *LABELS,
+        "XL",
+    ]
+    is_problem(send("POST", place, json={}), 415)
+    is_problem(designed.world.mine.knitter.ask("POST", place, data=table, headers=CSV), 403)
+
+
 def test_whether_it_helped_is_said_where_ten_people_stand_on_each_side(designed) -> None:
     steward = designed.steward
     designed.report("M", range(20), fit_score=-2, knitted_on="2024-01-01")
