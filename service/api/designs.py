@@ -74,6 +74,8 @@ class OneDesign(GroupView):
         """Delete a design that no report names, with its sizes and their history."""
         design = keep_designs.own_design(session(), actor(), design_id)
         _check(design)
+        for size in sizes.sizes_of(session(), design):
+            forget(f"{request.path}/sizes/{size.id}")
         keep_designs.delete_design(session(), actor(), design)
         forget(request.path)
 

@@ -105,6 +105,7 @@ def test_contradicting_reports_are_named(designed) -> None:
     designed.calibrate()
     medium = designed.defaults()["sizes"][1]
     assert medium["named"]["people"] == 20
+    assert "contradicting_reports" in codes(medium)
     before = Designed(designed.world, "Invented other heel").defaults()["sizes"][1]
     rounds = [one["calibrated"]["slow_decrease_rounds"] for one in (medium, before)]
     assert abs(rounds[0] - rounds[1]) <= 1

@@ -27,6 +27,16 @@ def test_a_design_is_made_read_renamed_and_deleted(world: Any) -> None:
     assert steward.items("/designs") == []
 
 
+def test_an_answer_about_a_size_is_forgotten_with_its_design(world: Any) -> None:
+    steward = world.mine.steward
+    path = made(steward, world)
+    body, key = world.size(label="M"), {"Idempotency_Key": "invented key"}
+    assert steward.post(f"{path}/sizes", body, **key).status_code == 201
+    assert steward.post(f"{path}/sizes", body, **key).headers["Idempotent-Replay"] == "true"
+    assert steward.delete(path, If_Match="*").status_code == 204
+    assert steward.post(f"{path}/sizes", body, **key).status_code == 404
+
+
 def test_two_designs_of_a_group_have_two_names(world: Any, faults: Any) -> None:
     steward = world.mine.steward
     steward.make("/designs", NAME)
