@@ -20,13 +20,15 @@ sys.path.insert(0, str(Path(__file__).parent))
 from decisions.feet import FootSource
 
 from migrations import runner
-from models.actions import calibrations, design_defaults, groups, keep_designs, sizes
+from models.actions import activations, design_defaults, groups, keep_designs, sizes
 from models.actions.actor import Actor, operator
+from models.actions.evidence import evidence_of
 from models.learning.calibration import calibrate
 from models.learning.evidence import Evidence
 from models.tables.base import new_id, now
 from models.tables.bulk import insert_columns
 from models.tables.engine import Database
+from models.tables.learned import Calibration
 from models.tables.people import Member
 from models.tables.socks import Foot, Report
 
@@ -127,8 +129,17 @@ def _calibrated(database: Database, actor: Actor) -> None:
     columns = {name: values[kept] for name, values in whole.columns.items()}
     fitted = calibrate(Evidence.of(columns, whole.reporter[kept]))
     with database.write.begin() as session:
-        made = calibrations.keep_calibration(session, actor, fitted)
-        calibrations.activate(session, actor, made.id)
+        made = Calibration(
+            group_id=actor.group_id,
+            number=1,
+            reports=fitted.reports,
+            reporters=fitted.reporters,
+            fingerprint=fitted.fingerprint,
+            artefact=fitted.to_json(),
+        )
+        session.add(made)
+        session.flush()
+        activations.activate(session, actor, made.id)
 
 
 def _defaults(database: Database, actor: Actor, design_id: str) -> None:
@@ -139,7 +150,7 @@ def _defaults(database: Database, actor: Actor, design_id: str) -> None:
 
 def _evidence(database: Database, actor: Actor) -> Evidence:
     with database.read() as session:
-        return calibrations.evidence_of(session, actor.group_id)
+        return evidence_of(session, actor.group_id)
 
 
 def _seconds(work: Callable[[], object]) -> float:

@@ -7,8 +7,8 @@ from typing import Any
 
 from sqlalchemy.orm import Session
 
+from models.actions.activations import active
 from models.actions.actor import Actor
-from models.actions.calibrations import active
 from models.actions.sizes import sizes_of, unknown
 from models.actions.standing import standings
 from models.actions.target_feet import GroupFeet, heels_of

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
-from models.actions.calibrations import evidence_of
+from models.actions.evidence import evidence_of
 from models.actions.target_feet import GroupFeet
 from models.domain.reviews import COUNTING
 from models.learning.agreement import contradict
