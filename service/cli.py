@@ -9,7 +9,16 @@ from __future__ import annotations
 import click
 
 from models.domain.errors import HeeldepthError
-from service.commands import calibrating, files, groups, keeping, outcomes, reviewing, story
+from service.commands import (
+    calibrating,
+    files,
+    groups,
+    keeping,
+    members,
+    outcomes,
+    reviewing,
+    story,
+)
 
 
 class Commands(click.Group):
@@ -37,6 +46,9 @@ for command in (
     keeping.serve,
     keeping.database,
     groups.group,
+    members.member,
+    members.invite,
+    members.account,
     files.import_,
     calibrating.calibrate,
     reviewing.review,
