@@ -31,7 +31,13 @@ class Password(fields.String):
     def __init__(self, shortest: int = 1, **options: Any) -> None:
         wanted = f"a password of {shortest} to {LONGEST_PASSWORD} characters"
         length = validate.Length(shortest, LONGEST_PASSWORD, error=wanted)
-        super().__init__(error_messages=_always(wanted), validate=length, required=True, **options)
+        super().__init__(
+            error_messages=_always(wanted),
+            validate=length,
+            required=True,
+            load_only=True,
+            **options,
+        )
 
 
 class Username(fields.String):
@@ -117,7 +123,12 @@ NewReset = Strict.from_dict({}, name="NewReset")
 
 NewPassword = Strict.from_dict(
     {
-        "code": Text(LONGEST_CODE, required=True, metadata={"description": "The one-time code."}),
+        "code": Text(
+            LONGEST_CODE,
+            required=True,
+            load_only=True,
+            metadata={"description": "The one-time code."},
+        ),
         "password": Password(SHORTEST_PASSWORD),
     },
     name="NewPassword",
