@@ -16,6 +16,7 @@ import pytest
 from sqlalchemy.exc import IntegrityError, OperationalError
 
 from models.actions import acceptance, feet, reports
+from models.tables.socks import Foot
 from seed_demo.client import Client, Refused
 from seed_demo.server import HOST, running
 
@@ -52,9 +53,8 @@ def asked(world: Any, one: Any, body: Any) -> Any:
         "User-Agent": CANARY,
         "Cookie": f"__Host-heeldepth={CANARY}",
     }
-    return world.client.open(
-        f"{path}?{CANARY}={CANARY}", method=one.method, json=body, headers=headers
-    )
+    path = f"{path}?{CANARY}={CANARY}"
+    return world.client.open(path, method=one.method, json=body, headers=headers)
 
 
 def test_no_log_holds_what_was_sent_in_any_field_header_or_path(world: Any, log: Any) -> None:
@@ -62,7 +62,7 @@ def test_no_log_holds_what_was_sent_in_any_field_header_or_path(world: Any, log:
     for one in world.operations():
         for body in with_canaries(one.options.get("json") or {"none": 1}):
             statuses.add(asked(world, one, body).status_code)
-    assert {201, 401, 403, 404, 422} & statuses >= {201, 404, 422}
+    assert statuses >= {201, 404, 422}
     assert 500 not in statuses
     assert CANARY not in log.text
     assert str(NUMBER) not in log.text
@@ -113,17 +113,15 @@ def test_what_breaks_is_logged_without_what_was_sent(
 
 
 def test_a_value_that_the_database_refuses_is_not_in_its_error(world: Any) -> None:
+    foot = Foot(
+        group_id=CANARY,
+        member_id=CANARY,
+        label=CANARY,
+        foot_length_mm=250.0,
+        foot_circumference_mm=230.0,
+    )
     with pytest.raises(IntegrityError) as caught, world.database.write.begin() as session:
-        session.connection().exec_driver_sql("SELECT 1")
-        session.execute(
-            feet.socks.Foot.__table__.insert().values(
-                group_id=CANARY,
-                member_id=CANARY,
-                label=CANARY,
-                foot_length_mm=250.0,
-                foot_circumference_mm=230.0,
-            )
-        )
+        session.add(foot)
     assert "hidden due to hide_parameters" in str(caught.value)
     assert f"'{CANARY}'" not in str(caught.value).split("DETAIL")[0]
 
