@@ -41,7 +41,10 @@ class Reviews(GroupView):
     @blueprint.arguments(Paging(), location="query")
     @blueprint.response(200, answers.Reviews)
     def get(self, paging: Mapping[str, Any], group_id: str, report_id: str) -> Response:
-        """List every step of a report of yours, oldest first; stewards see those of all."""
+        """List every step of a report of yours, oldest first; stewards see those of all.
+
+        What the report says is not shown here.
+        """
         found = reviews.list_reviews(
             session(), actor(), report_id, after=paging["cursor"], limit=paging["limit"]
         )

@@ -6,7 +6,7 @@ from typing import Any
 
 import pytest
 
-from models.actions import calibrations, publishing
+from models.actions import calibrations, cards, judging, publishing
 from models.actions.actor import operator
 from models.learning.calibration import FEWEST_REPORTERS_SHOWN
 from models.tables.socks import Report
@@ -32,17 +32,23 @@ def take(pool: Any, first: int, last: int, **changed: Any) -> None:
 
 def calibrate(pool: Any) -> Any:
     """Return what is shown of a new calibration."""
+    actor = operator(pool.group_id)
     with pool.database.read() as reading:
-        fitted = calibrations.calibrated(reading, operator(pool.group_id))
+        judged = judging.calibrated(reading, actor)
     with pool.database.write.begin() as session:
-        row = calibrations.keep_calibration(session, operator(pool.group_id), fitted)
-        return calibrations.described(row, active=False)
+        row = calibrations.keep_calibration(session, actor, judged)
+        card = cards.read_card(session, actor, row.id)
+        return {**calibrations.described(session, row), "card": card}
 
 
 def is_shown(described: Any) -> bool:
     hidden = [described[name] is None for name in ("coefficients", "noise_variance", "fingerprint")]
     assert len(set(hidden)) == 1
     assert hidden[0] is (described["withheld"] is not None)
+    card = described["card"]
+    if hidden[0]:
+        assert (card["sections"], card["fingerprint"]) == ([], None)
+        assert card["withheld"] == described["withheld"]
     return not hidden[0]
 
 
