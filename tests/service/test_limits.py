@@ -7,6 +7,8 @@ from dataclasses import replace
 from typing import Any
 
 import pytest
+from limits.errors import StorageError
+from limits.strategies import MovingWindowRateLimiter
 
 from models.domain.errors import Invalid
 from service.app import create_app
@@ -103,3 +105,16 @@ def test_a_store_that_cannot_be_used_is_named_at_the_start_without_its_password(
     with pytest.raises(Invalid, match="HEELDEPTH_RATE_LIMIT_STORAGE_URL") as caught:
         create_app(replace(world.app.config["HEELDEPTH"], rate_limit_storage_url=url))
     assert "invented-secret" not in str(caught.value)
+
+
+def test_where_the_counters_cannot_be_reached_nothing_is_let_through_uncounted(
+    world: Any, is_problem: Any, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def unreachable(*_given: Any, **_more: Any) -> bool:
+        raise StorageError(ConnectionError("invented outage"))
+
+    monkeypatch.setattr(MovingWindowRateLimiter, "hit", unreachable)
+    answer = world.mine.knitter.post("/reports", world.report())
+    problem = is_problem(answer, 503)
+    assert "invented outage" not in problem["detail"]
+    assert world.mine.knitter.items("/reports") == []
