@@ -2,11 +2,16 @@
 
 from __future__ import annotations
 
-from flask import Flask
-from flask.typing import ResponseReturnValue
+from traceback import format_tb
+from typing import Any
 
+from flask import Flask, request
+from flask.typing import ResponseReturnValue
+from werkzeug.middleware.proxy_fix import ProxyFix
+
+from models.actions import accounts
 from models.tables.engine import Database
-from service import docs, openapi, pages, problems
+from service import docs, headers, last_used, limits, openapi, pages, problems
 from service.config import Settings
 from service.strict_json import FastJson
 from service.work import unit_of_work
@@ -22,6 +27,12 @@ class Service(Flask):
         with unit_of_work():
             return super().dispatch_request()
 
+    def log_exception(self, exc_info: Any) -> None:
+        """Log where it broke, without the path and the message: both may hold what was sent."""
+        kind, _, trace = exc_info
+        where, frames = request.url_rule or "no rule", "".join(format_tb(trace))
+        self.logger.error("%s on %s %s\n%s", kind.__name__, request.method, where, frames)
+
 
 def create_app(settings: Settings) -> Service:
     """Return the application for some settings; its database must have been upgraded."""
@@ -29,6 +40,13 @@ def create_app(settings: Settings) -> Service:
     app.config["HEELDEPTH"] = settings
     app.config["MAX_CONTENT_LENGTH"] = settings.most_body_bytes
     app.extensions["heeldepth"] = Database(settings.database_url, connections=2 * settings.threads)
+    if settings.trusted_proxies:
+        hops = settings.trusted_proxies
+        app.wsgi_app = ProxyFix(app.wsgi_app, x_for=hops, x_proto=hops)  # type: ignore[method-assign]
+    headers.register(app)
+    limits.register(app, settings)
+    last_used.register(app)
+    accounts.nobodys_hash()
     problems.register(app)
     openapi.register(app)
     for blueprint in (docs.blueprint, *pages.BLUEPRINTS):

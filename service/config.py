@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import re
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, fields
 from pathlib import Path
@@ -33,6 +34,13 @@ class Settings:
         Where `heeldepth serve` listens.
     threads
         How many requests `heeldepth serve` answers at once.
+    trusted_proxies
+        How many proxies in a row stand before the service and may say whom they speak for.
+    rate_limit_storage_url
+        Where requests are counted: in memory, or in Redis where several processes serve.
+    login_limit, report_limit, joining_limit
+        How often one may try to log in (for a username from an address), report (with a token),
+        and found or join groups (from an address).
     """
 
     database_url: str
@@ -41,6 +49,11 @@ class Settings:
     host: str = "127.0.0.1"
     port: int = 8080
     threads: int = 8
+    trusted_proxies: int = 0
+    rate_limit_storage_url: str = "memory://"
+    login_limit: str = "10 per 5 minutes"
+    report_limit: str = "3000 per hour"
+    joining_limit: str = "60 per hour"
 
     @classmethod
     def from_environment(cls, environment: Mapping[str, str] = os.environ) -> Settings:
@@ -64,8 +77,16 @@ class Settings:
         return cls(**values)  # type: ignore[arg-type]
 
 
-_LIMITS = {"most_body_bytes": (1_000, 1_000_000_000), "port": (1, 65_535), "threads": (1, 1_000)}
+_LIMITS = {
+    "most_body_bytes": (1_000, 1_000_000_000),
+    "port": (1, 65_535),
+    "threads": (1, 1_000),
+    "trusted_proxies": (0, 10),
+}
 """Settings that are whole numbers, with the least and the most that they can be."""
+
+_RATE = re.compile(r"[1-9][0-9]{0,8} per ([1-9][0-9]{0,3} )?(second|minute|hour|day)s?")
+_STORES = ("memory://", "redis://", "rediss://", "redis+unix://")
 
 
 def _faults(given: Mapping[str, str]) -> Iterator[Fault]:
@@ -81,3 +102,7 @@ def _faults(given: Mapping[str, str]) -> Iterator[Fault]:
                 yield Fault(variable, text, f"it must be a whole number from {low} to {high}")
         elif name == "group_creation" and text not in ("open", "closed"):
             yield Fault(variable, text, "it must be open or closed")
+        elif name.endswith("_limit") and not _RATE.fullmatch(text):
+            yield Fault(variable, text, "it must be such as: 10 per 5 minutes, 3000 per hour")
+        elif name == "rate_limit_storage_url" and not text.startswith(_STORES):
+            yield Fault(variable, text, f"it must start with one of {', '.join(_STORES)}")

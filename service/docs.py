@@ -1,14 +1,17 @@
-"""A page that shows the OpenAPI document to people: one file, no script, no other host."""
+"""A page that shows the OpenAPI document to people: no script, no other host."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from pathlib import Path
 from typing import Any
 
-from flask import Blueprint, current_app, render_template
+from flask import Blueprint, Response, current_app, render_template
 
 blueprint = Blueprint("docs", __name__, template_folder="templates")
+
+STYLE = (Path(__file__).parent / "static" / "docs.css").read_text(encoding="utf-8")
 
 METHODS = ("get", "post", "patch", "delete")
 
@@ -52,6 +55,12 @@ class Operation:
         """A name for links to this operation."""
         words = f"{self.method}{self.path}".lower().replace("/", "-")
         return words.replace("{", "").replace("}", "")
+
+
+@blueprint.get("/docs.css")
+def style() -> Response:
+    """Send the page's style: a page may hold none itself."""
+    return Response(STYLE, mimetype="text/css", headers={"Cache-Control": "max-age=3600"})
 
 
 @blueprint.get("/docs")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import http
+from collections.abc import Iterator
 from typing import Any
 
 from apispec import BasePlugin
@@ -13,12 +14,15 @@ from werkzeug.routing import BaseConverter
 
 from service import answers
 from service.api import (
+    accounts,
     calibrations,
     defaults,
     designs,
     feet,
     groups,
     health,
+    invitations,
+    members,
     outcomes,
     reference,
     reports,
@@ -26,14 +30,20 @@ from service.api import (
     schedules,
     suggestions,
     tables,
+    tokens,
 )
 from service.fields import describe
 from service.problems import from_framework
+from service.sessions import COOKIE, CSRF_HEADER
 
 BLUEPRINTS = (
     reference.blueprint,
     schedules.blueprint,
     groups.blueprint,
+    invitations.blueprint,
+    members.blueprint,
+    tokens.blueprint,
+    accounts.blueprint,
     feet.blueprint,
     reports.blueprint,
     reviews.blueprint,
@@ -47,6 +57,12 @@ BLUEPRINTS = (
 )
 
 
+RETRY_AFTER = {
+    "description": "How many seconds to wait.",
+    "schema": {"type": "integer", "minimum": 1},
+}
+
+
 class HexId(BaseConverter):
     """An opaque id in a path; anything else is simply not found."""
 
@@ -54,10 +70,10 @@ class HexId(BaseConverter):
 
 
 class Refusals(BasePlugin):
-    """Document what every operation of a group may refuse, beside what the view itself says."""
+    """Document who may ask, and what may be refused beside what the view itself says."""
 
     OF_EVERYBODY = ("BAD_REQUEST", "UNSUPPORTED_MEDIA_TYPE", "SERVICE_UNAVAILABLE")
-    OF_A_GROUP = ("UNAUTHORIZED", "FORBIDDEN", "NOT_FOUND", "CONFLICT")
+    OF_THE_KNOWN = ("UNAUTHORIZED", "FORBIDDEN", "NOT_FOUND", "CONFLICT")
 
     def operation_helper(
         self,
@@ -68,8 +84,26 @@ class Refusals(BasePlugin):
         """Add the responses to an operation, as apispec asks its plugins to."""
         in_group = "{group_id}" in (path or "")
         for operation in (operations or {}).values():
-            for name in (*self.OF_EVERYBODY, *(self.OF_A_GROUP if in_group else ())):
+            for name in self._refused(operation):
                 operation["responses"].setdefault(str(http.HTTPStatus[name].value), name)
+            if "x-action" in operation:
+                told = (operation.get("description", ""), _who_may(operation, in_group=in_group))
+                operation["description"] = "\n\n".join(filter(None, told))
+
+    @classmethod
+    def _refused(cls, operation: dict[str, Any]) -> Iterator[str]:
+        yield from cls.OF_EVERYBODY
+        if "x-action" in operation:
+            yield from cls.OF_THE_KNOWN
+        if "x-limit" in operation:
+            yield "TOO_MANY_REQUESTS"
+
+
+def _who_may(operation: dict[str, Any], *, in_group: bool) -> str:
+    """Return who may ask, in words, from what the operation declares."""
+    scopes = ", ".join(operation["x-scopes"])
+    roles = ", ".join(operation["x-roles"]) if in_group else "everybody for themselves"
+    return f"Who may: {roles}. Scope of the token: {scopes}."
 
 
 class ProblemApi(Api):
@@ -88,6 +122,8 @@ class ProblemApi(Api):
             response: dict[str, Any] = {"description": phrase}
             if code >= 400:
                 response["content"] = {"application/problem+json": {"schema": answers.Problem}}
+            if code == http.HTTPStatus.TOO_MANY_REQUESTS:
+                response["headers"] = {"Retry-After": RETRY_AFTER}
             self.spec.components.response(name, response, lazy=True)
 
 
@@ -104,13 +140,16 @@ def register(app: Flask) -> None:
                 "description": "Learns heel depth from finished hand-knit socks.",
                 "license": {"name": "MIT", "identifier": "MIT"},
             },
-            "security": [{"token": []}],
+            "security": [{"token": []}, {"session": [], "csrf": []}],
         },
     )
     api = ProblemApi(app, spec_kwargs={"extra_plugins": [Refusals()]})
     api.register_converter(HexId, lambda _c: {"type": "string", "pattern": f"^{HexId.regex}$"})
     api.ma_plugin.converter.add_attribute_function(describe)
     api.spec.components.security_scheme("token", {"type": "http", "scheme": "bearer"})
+    for name, header in (("session", ("cookie", COOKIE)), ("csrf", ("header", CSRF_HEADER))):
+        where = {"type": "apiKey", "in": header[0], "name": header[1]}
+        api.spec.components.security_scheme(name, where)
     for blueprint in BLUEPRINTS:
         api.register_blueprint(blueprint)
     app.extensions["openapi"] = api.spec

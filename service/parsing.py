@@ -14,6 +14,9 @@ from models.domain.errors import WHOLE, Fault, Invalid
 from service.fields import MayBeAbsent
 from service.strict_json import strict_body
 
+COVERED = "(not shown)"
+"""What stands for a password or a code where faults name what was given."""
+
 
 class StrictParser(FlaskParser):
     """Webargs' parser for Flask, refusing what it would let pass."""
@@ -29,13 +32,23 @@ class StrictParser(FlaskParser):
             return g.body
         return strict_body(req)
 
-    def handle_error(self, error: ValidationError, *_args: Any, **_options: Any) -> NoReturn:
+    def handle_error(self, error: ValidationError, *request_and_schema: Any, **_: Any) -> NoReturn:
         """Raise `Invalid` with every field that marshmallow complained about."""
+        schema: Schema = request_and_schema[1]
         raise Invalid(
             fault
             for location, messages in error.messages_dict.items()
-            for fault in _faults(messages, g.body if location == "json" else request.args)
+            for fault in _faults(messages, _shown(schema, location))
         ) from error
+
+
+def _shown(schema: Schema, location: str) -> Any:
+    """Return what was given, with secrets covered up: an answer may be logged on its way."""
+    given = g.body if location == "json" else request.args
+    if not isinstance(given, Mapping):
+        return given
+    secret = {name for name, field in schema.fields.items() if field.load_only}
+    return {name: COVERED if name in secret else value for name, value in given.items()}
 
 
 def _faults(messages: Any, given: Any, path: tuple[str, ...] = ()) -> Iterator[Fault]:

@@ -38,6 +38,7 @@ STATUSES: dict[type[errors.HeeldepthError], int] = {
     errors.KeyReused: 422,
     errors.Conflict: 409,
     errors.Closed: 403,
+    errors.TooOften: 429,
     errors.Unavailable: 503,
 }
 
@@ -121,7 +122,10 @@ def _ours(error: errors.HeeldepthError) -> Response:
     if isinstance(error, errors.Invalid):
         found = [_fault(fault) for fault in error.faults]
         return problem(status, str(error), "invalid", errors=found)
-    return problem(status, str(error), re.sub("(?<=[a-z])(?=[A-Z])", "-", kind).lower())
+    answer = problem(status, str(error), re.sub("(?<=[a-z])(?=[A-Z])", "-", kind).lower())
+    if isinstance(error, errors.TooOften):
+        answer.headers["Retry-After"] = str(error.seconds)
+    return answer
 
 
 def _fault(fault: errors.Fault) -> dict[str, Any]:

@@ -1,25 +1,18 @@
-"""What every view of a group shares: who asks, repeated requests, pages."""
+"""What views share: who may ask, repeated requests, answers and pages."""
 
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from functools import wraps
 from typing import Any
 
-from flask import Response, current_app, g, request, url_for
-from flask.typing import ResponseReturnValue
+from flask import Response, current_app, request, url_for
 from flask.views import MethodView
 from flask_smorest import Blueprint
 
-from models.actions.access import actor_of, person_of
-from models.actions.actor import Actor
 from models.actions.paging import Page
-from models.domain.errors import Unauthenticated
+from service.access import for_members, for_persons
 from service.idempotency import once
 from service.parsing import StrictParser
-from service.work import database
-
-View = Callable[..., ResponseReturnValue]
 
 
 class Resources(Blueprint):
@@ -31,56 +24,28 @@ class Resources(Blueprint):
         super().__init__(name, name, url_prefix="/v1", description=description)
 
 
-def bearer() -> str:
-    """Return the token of this request.
-
-    Raises
-    ------
-    Unauthenticated
-        Where there is none.
-
-    """
-    scheme, _, token = request.headers.get("Authorization", "").partition(" ")
-    if scheme.lower() != "bearer" or not token.strip():
-        raise Unauthenticated("send your token as: Authorization: Bearer TOKEN")
-    return token.strip()
-
-
-def for_members(view: View) -> View:
-    """Let only members of the group in the path through; the rest learn nothing of the group."""
-
-    @wraps(view)
-    def checked(*args: Any, **path: Any) -> ResponseReturnValue:
-        with database().read() as reading:
-            g.person_id, g.actor = actor_of(reading, bearer(), path["group_id"])
-        return view(*args, **path)
-
-    return checked
-
-
-def for_anybody(view: View) -> View:
-    """Let everybody through; whoever sends a token must send a good one."""
-
-    @wraps(view)
-    def checked(*args: Any, **path: Any) -> ResponseReturnValue:
-        if "Authorization" in request.headers:
-            with database().read() as reading:
-                g.person_id = person_of(reading, bearer())
-        return view(*args, **path)
-
-    return checked
-
-
 class GroupView(MethodView):
     """Operations inside a group: for members only, and every POST at most once per key."""
 
     decorators = [once, for_members]  # noqa: RUF012
 
 
-def actor() -> Actor:
-    """Return who is acting in the group of this request."""
-    found: Actor = g.actor
-    return found
+class SecretGroupView(MethodView):
+    """Operations inside a group whose answers hold secrets, and are therefore never kept."""
+
+    decorators = [for_members]  # noqa: RUF012
+
+
+class PersonView(MethodView):
+    """Operations of a person in no group in particular."""
+
+    decorators = [once, for_persons]  # noqa: RUF012
+
+
+class SecretView(MethodView):
+    """Operations of a person whose answers hold secrets, and are therefore never kept."""
+
+    decorators = [for_persons]  # noqa: RUF012
 
 
 def answered(body: Mapping[str, Any], status: int = 200) -> Response:
@@ -96,10 +61,18 @@ def created(body: Mapping[str, Any], endpoint: str, **path: Any) -> Response:
     return answer
 
 
-def listed(found: Page, *, more: Callable[[Any], Mapping[str, Any]] = lambda _row: {}) -> Response:
-    """Return a page with a `Link` to the next one; `more` adds members to an item."""
+def listed(
+    found: Page,
+    *,
+    more: Callable[[Any], Mapping[str, Any]] = lambda _row: {},
+    beside: Mapping[str, Any] | None = None,
+) -> Response:
+    """Return a page with a `Link` to the next one.
+
+    `more` adds members to an item, `beside` to the page.
+    """
     items = [{**row._mapping, **more(row)} for row in found.rows]
-    answer = answered({"items": items, "next": found.next_after})
+    answer = answered({"items": items, "next": found.next_after, **(beside or {})})
     if found.next_after is not None:
         arguments = {**request.args, **(request.view_args or {}), "cursor": found.next_after}
         answer.headers["Link"] = f'<{url_for(str(request.endpoint), **arguments)}>; rel="next"'

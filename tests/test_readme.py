@@ -10,6 +10,7 @@ import pytest
 from models.domain import sizes
 from models.domain.foot import MEASUREMENTS
 from models.domain.reports import OPTIONAL_COLUMNS, REQUIRED_COLUMNS
+from models.domain.roles import ALLOWED, EVERY_SCOPE, Role, in_order
 from models.domain.sections import SECTIONS
 from models.domain.yarn import YARN_WEIGHTS
 from models.learning import caveats, default_caveats
@@ -37,10 +38,10 @@ def test_each_command_is_one_line_that_can_be_pasted():
         assert "--require-hashes" in command
 
 
-def test_the_main_job_by_curl_alone_goes_from_nothing_to_a_suggestion(database_url):
-    script = marked("script", "curl")
+def ran(script, database_url):
+    """Run a script against a service of its own."""
     with running(Settings(database_url)) as port:
-        done = subprocess.run(
+        return subprocess.run(
             [
                 "bash",
                 "-euo",
@@ -53,6 +54,10 @@ def test_the_main_job_by_curl_alone_goes_from_nothing_to_a_suggestion(database_u
             timeout=60,
             check=False,
         )
+
+
+def test_the_main_job_by_curl_alone_goes_from_nothing_to_a_suggestion(database_url):
+    done = ran(marked("script", "curl"), database_url)
     assert done.returncode == 0, done.stderr
     assert "problem" not in done.stdout
     assert '"fit_score":-1' in done.stdout
@@ -97,6 +102,23 @@ def test_the_settings_are_those_that_are_read():
     known.pop(f"{PREFIX}DATABASE_URL")
     for name, default in known.items():
         assert listed[name] == f"`{default}`"
+
+
+def test_the_roles_are_those_that_are_enforced():
+    rows = [
+        f"| {action} | {' | '.join('yes' if role in rule.roles else '' for role in Role)} | "
+        f"{'all' if rule.scopes == EVERY_SCOPE else ', '.join(in_order(rule.scopes))} |"
+        for action, rule in ALLOWED.items()
+    ]
+    assert marked("table", "roles").splitlines()[2:] == rows
+
+
+def test_joining_by_curl_alone_goes_from_an_invitation_to_leaving(database_url):
+    done = ran(f"{marked('script', 'curl')}\n{marked('script', 'joining')}", database_url)
+    assert done.returncode == 0, done.stderr
+    assert "problem" not in done.stdout
+    assert '"version":1' in done.stdout
+    assert re.search(r'"scopes":\["read"\].*"token":"heeldepth_\w{38}"', done.stdout)
 
 
 def test_every_command_is_listed():

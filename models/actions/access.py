@@ -1,14 +1,19 @@
-"""From a bearer token to the person it belongs to and the member that person is in a group."""
+"""From a token or a session to the person behind it and the member that person is in a group."""
 
 from __future__ import annotations
+
+from functools import cache
+from typing import Any
 
 from sqlalchemy import bindparam, or_, select
 from sqlalchemy.orm import Session
 
-from models.actions.actor import Actor
-from models.actions.tokens import digest
+from models.actions.actor import Actor, Asker
+from models.actions.tokens import possible
+from models.domain import codes
 from models.domain.errors import NotFound, Unauthenticated
-from models.domain.roles import Role
+from models.domain.roles import Role, Scope
+from models.tables.accounts import LoginSession
 from models.tables.base import now
 from models.tables.people import Member, Token
 
@@ -18,20 +23,32 @@ _VALID = (
     or_(Token.expires_at.is_(None), Token.expires_at > bindparam("now")),
 )
 
-_PERSON = select(Token.person_id).where(*_VALID)
+_PERSON = select(Token.person_id, Token.scopes, Token.id).where(*_VALID)
 
-_MEMBER = (
-    select(Token.person_id, Member.id, Member.role, Member.name)
+_PERSON_IN_GROUP = (
+    select(Token.person_id, Token.scopes, Token.id, Member.id, Member.role, Member.name)
     .outerjoin(
         Member,
-        (Member.person_id == Token.person_id) & (Member.group_id == bindparam("group_id")),
+        (Member.person_id == Token.person_id)
+        & (Member.group_id == bindparam("group_id"))
+        & Member.left_at.is_(None),
     )
     .where(*_VALID)
 )
 
+_SESSION = select(LoginSession.person_id).where(
+    LoginSession.digest == bindparam("digest"), LoginSession.expires_at > bindparam("now")
+)
 
-def person_of(session: Session, token: str) -> str:
-    """Return the id of the person a token belongs to.
+_MEMBER = select(Member.id, Member.role, Member.name).where(
+    Member.person_id == bindparam("person_id"),
+    Member.group_id == bindparam("group_id"),
+    Member.left_at.is_(None),
+)
+
+
+def asker_of(session: Session, token: str) -> Asker:
+    """Return who shows a token.
 
     Raises
     ------
@@ -39,16 +56,16 @@ def person_of(session: Session, token: str) -> str:
         Where the token is unknown, expired or revoked.
 
     """
-    person: str | None = (
-        session.connection().execute(_PERSON, {"digest": digest(token), "now": now()}).scalar()
-    )
-    if person is None:
-        raise Unauthenticated("this token is not known, expired or revoked")
-    return person
+    _require_possible(token)
+    parameters = {"digest": codes.digest(token), "now": now()}
+    row = session.connection().execute(_PERSON, parameters).first()
+    if row is None:
+        raise _unknown()
+    return Asker(row[0], scopes_of(row[1]), row[2])
 
 
-def actor_of(session: Session, token: str, group_id: str) -> tuple[str, Actor]:
-    """Return the person a token belongs to, and the actor that person is in a group.
+def actor_of(session: Session, token: str, group_id: str) -> tuple[Asker, Actor]:
+    """Return who shows a token, and the actor that person is in a group.
 
     Raises
     ------
@@ -58,11 +75,64 @@ def actor_of(session: Session, token: str, group_id: str) -> tuple[str, Actor]:
         Where the group does not exist or the person is no member: the two look alike.
 
     """
-    parameters = {"digest": digest(token), "now": now(), "group_id": group_id}
-    row = session.connection().execute(_MEMBER, parameters).first()
+    _require_possible(token)
+    parameters = {"digest": codes.digest(token), "now": now(), "group_id": group_id}
+    row = session.connection().execute(_PERSON_IN_GROUP, parameters).first()
     if row is None:
-        raise Unauthenticated("this token is not known, expired or revoked")
-    person_id, member_id, role, name = row
+        raise _unknown()
+    asker = Asker(row[0], scopes_of(row[1]), row[2])
+    return asker, _actor(group_id, row[3:], asker)
+
+
+def asker_of_session(session: Session, session_id: str) -> Asker:
+    """Return who is logged in under a session id.
+
+    Raises
+    ------
+    Unauthenticated
+        Where there is no such session, or it has ended.
+
+    """
+    if codes.well_formed(codes.SESSION, session_id):
+        parameters = {"digest": codes.digest(session_id), "now": now()}
+        person_id = session.connection().execute(_SESSION, parameters).scalar()
+        if person_id is not None:
+            return Asker(person_id)
+    raise Unauthenticated("you are not logged in any more: log in again")
+
+
+def actor_as(session: Session, asker: Asker, group_id: str) -> Actor:
+    """Return the actor that a person is in a group.
+
+    Raises
+    ------
+    NotFound
+        Where the group does not exist or the person is no member: the two look alike.
+
+    """
+    parameters = {"person_id": asker.person_id, "group_id": group_id}
+    row = session.connection().execute(_MEMBER, parameters).first()
+    return _actor(group_id, row or (None, "", ""), asker)
+
+
+@cache
+def scopes_of(stored: str) -> frozenset[Scope]:
+    """Return the scopes that a token's row names."""
+    return frozenset(map(Scope, stored.split()))
+
+
+def _actor(group_id: str, member: Any, asker: Asker) -> Actor:
+    member_id, role, name = member
     if member_id is None:
         raise NotFound("no such group")
-    return person_id, Actor(group_id, Role(role), member_id, name)
+    return Actor(group_id, Role(role), member_id, name, asker.scopes)
+
+
+def _require_possible(token: str) -> None:
+    """Refuse what no token can be without asking the database, in the same words."""
+    if not possible(token):
+        raise _unknown()
+
+
+def _unknown() -> Unauthenticated:
+    return Unauthenticated("this token is not known, expired or revoked")

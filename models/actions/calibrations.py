@@ -8,6 +8,7 @@ from typing import Any
 from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
+from models.actions import publishing
 from models.actions.activations import (
     ACTIVE,
     History,
@@ -35,7 +36,6 @@ SUMMARY_COLUMNS = (
 
 OVERTAKEN = "another calibration was activated while this one was compared: calibrate again"
 KEPT_BACK = "it was asked not to activate it"
-WITHHELD = "too few people yet"
 
 
 def keep_calibration(
@@ -50,7 +50,7 @@ def keep_calibration(
     take_turns(session, actor.group_id)
     held_up = list(_against(session, actor, judged, activate=activate))
     verdict = {"verdict": WAITS, "reasons": held_up} if held_up else {}
-    row = _row(session, actor, judged.fitted, {**judged.diagnostics, **verdict})
+    row = _row(session, actor, judged, {**judged.diagnostics, **verdict})
     if not held_up:
         reason = judged.diagnostics["reasons"][0]
         put_in_charge(session, actor, row.id, reason, chosen=False)
@@ -83,16 +83,16 @@ def read_calibration(session: Session, actor: Actor, calibration_id: str) -> Map
 def described(session: Session, row: Calibration) -> dict[str, Any]:
     """Return a calibration as people read it.
 
-    What the reports say is withheld until enough people reported: fewer could be told apart by it.
+    Figures that could tell of fewer than ten people are withheld.
     """
-    shown = row.reporters == 0 or row.reporters >= learning.FEWEST_REPORTERS_SHOWN
+    shown = row.published
     return {
         **summary(session, row),
         "estimator": row.artefact["estimator"],
         "fingerprint": row.fingerprint if shown else None,
         "coefficients": learning.coefficients(row.artefact) if shown else None,
         "noise_variance": row.artefact["noise_variance"] if shown else None,
-        "withheld": None if shown else WITHHELD,
+        "withheld": None if shown else publishing.why_withheld(row),
     }
 
 
@@ -132,8 +132,9 @@ def _against(session: Session, actor: Actor, judged: Judged, *, activate: bool) 
 
 
 def _row(
-    session: Session, actor: Actor, fitted: learning.Calibration, diagnostics: dict[str, Any]
+    session: Session, actor: Actor, judged: Judged, diagnostics: dict[str, Any]
 ) -> Calibration:
+    fitted = judged.fitted
     last = session.scalar(
         select(func.max(Calibration.number)).where(Calibration.group_id == actor.group_id)
     )
@@ -145,6 +146,8 @@ def _row(
         fingerprint=fitted.fingerprint,
         artefact=fitted.to_json(),
         diagnostics=diagnostics,
+        people=dict(judged.people),
+        published=publishing.may_publish(session, actor.group_id, judged.people),
     )
     session.add(row)
     session.flush()

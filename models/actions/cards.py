@@ -9,8 +9,9 @@ from sqlalchemy.orm import Session
 
 from models.actions.activations import owned
 from models.actions.actor import Actor
-from models.actions.calibrations import WITHHELD, summary
+from models.actions.calibrations import summary
 from models.actions.card_sections import sections_of
+from models.actions.publishing import why_withheld
 from models.domain.roles import Action
 from models.learning.calibration import FEWEST_REPORTERS_SHOWN
 from models.tables.learned import Calibration
@@ -32,22 +33,23 @@ def read_card(session: Session, actor: Actor, calibration_id: str) -> dict[str, 
     row = owned(session, actor, calibration_id)
     diagnostics = row.diagnostics
     told = summary(session, row)
-    if diagnostics is None or diagnostics["figures"] is None:
-        why = NOT_STORED if diagnostics is None else WITHHELD
+    if diagnostics is None or diagnostics["figures"] is None or not row.published:
+        why = NOT_STORED if diagnostics is None else why_withheld(row)
         return {**told, "fingerprint": None, "withheld": why, "sections": []}
-    names = _names(session, actor) if actor.may(Action.READ_EVERY_REPORT) else None
+    names = _names(session, actor) if actor.may(Action.REVIEW) else None
     sections = sections_of(diagnostics, _before(session, row), names)
     return {**told, "fingerprint": row.fingerprint, "withheld": None, "sections": sections}
 
 
 def _before(session: Session, row: Calibration) -> tuple[int, dict[str, Any]] | None:
-    """Return number and diagnostics of the last calibration before that has a card."""
+    """Return number and diagnostics of the last calibration before whose card is shown."""
     earlier = (
         select(Calibration.number, Calibration.diagnostics)
         .where(
             Calibration.group_id == row.group_id,
             Calibration.number < row.number,
             Calibration.reporters >= FEWEST_REPORTERS_SHOWN,
+            Calibration.published.is_(True),
             Calibration.diagnostics.is_not(None),
         )
         .order_by(Calibration.number.desc())

@@ -10,11 +10,12 @@ from sqlalchemy import Select, delete, select
 from sqlalchemy.orm import Session
 
 from models.actions.actor import Actor
-from models.actions.groups import reporter
 from models.actions.paging import Page, page
+from models.actions.reporters import reporter
 from models.domain import foot as registry
 from models.domain.errors import Conflict, Fault, Invalid, NotFound
 from models.domain.plausibility import require_plausible
+from models.domain.roles import Action
 from models.tables import socks
 from models.tables.people import Member
 
@@ -59,6 +60,7 @@ def record_foot(
 
 def list_feet(session: Session, actor: Actor, *, after: str | None, limit: int) -> Page:
     """Return a page of the feet that the actor may see, oldest first."""
+    actor.require(Action.READ_OWN)
     return page(session, _visible(actor), socks.Foot.id, after=after, limit=limit)
 
 
@@ -88,6 +90,7 @@ def delete_foot(session: Session, actor: Actor, foot_id: str) -> None:
         Where a report is about it: take the report back first.
 
     """
+    actor.require(Action.RECORD)
     read_foot(session, actor, foot_id)
     in_group = socks.Report.group_id == actor.group_id
     if session.scalar(select(socks.Report.id).where(in_group, socks.Report.foot_id == foot_id)):

@@ -10,7 +10,7 @@ from sqlalchemy.orm import Session
 
 from models.actions import designs
 from models.actions.actor import Actor
-from models.actions.groups import reporters
+from models.actions.reporters import reporters
 from models.domain.foot import MEASUREMENT_NAMES
 from models.tables.base import new_id, now
 from models.tables.bulk import insert_columns

@@ -12,6 +12,7 @@ from sqlalchemy.orm import Session
 from models.actions.activations import active_id
 from models.actions.actor import Actor
 from models.actions.evidence import Gathered, gathered
+from models.actions.publishing import people_of
 from models.domain.roles import Action
 from models.learning import calibration as learning
 from models.learning.challenge import Challenge, challenge
@@ -27,12 +28,13 @@ class Judged:
     """A calibration, the id of the one that was active meanwhile, and how the two compare.
 
     `diagnostics` holds when the reports were read (`as_of`), verdict, reasons and gaps, and the
-    card's figures (None below ten people).
+    card's figures (None below ten people). `people` says whose reports it was made from.
     """
 
     fitted: learning.Calibration
     champion_id: str | None
     diagnostics: Mapping[str, Any]
+    people: Mapping[str, str]
 
 
 def calibrated(session: Session, actor: Actor) -> Judged:
@@ -51,7 +53,7 @@ def calibrated(session: Session, actor: Actor) -> Judged:
         **compared.to_json(),
         "figures": _figures(fitted, reports, offsets, compared),
     }
-    return Judged(fitted, champion_id, diagnostics)
+    return Judged(fitted, champion_id, diagnostics, people_of(session, actor.group_id))
 
 
 def _known(session: Session, champion_id: str | None, reports: Gathered) -> Rows | None:

@@ -5,19 +5,20 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from sqlalchemy import Select, delete, select
+from sqlalchemy import ColumnElement, Select, delete, select
 from sqlalchemy.orm import Session
 
 from models.actions import designs, feet
 from models.actions.actor import Actor
-from models.actions.groups import reporter
 from models.actions.paging import Page, page
+from models.actions.reporters import reporter
 from models.actions.review_steps import after_correction
 from models.actions.reviewed import HELD_BECAUSE
 from models.domain.errors import Fault, Invalid, NotFound
 from models.domain.gauge import Gauge
 from models.domain.quantities import DECREASES_PER_ROUND, GAUGE, USUAL_DECREASES_PER_ROUND
 from models.domain.reports import AFTERWARDS, SOCK
+from models.domain.roles import Action
 from models.domain.schedule import Schedule
 from models.domain.sections import COUNT_NAMES
 from models.tables.base import now
@@ -113,18 +114,29 @@ def delete_report(session: Session, report: Report) -> None:
 
 
 def own_report(session: Session, actor: Actor, report_id: str) -> Report:
-    """Return a report that the actor may change.
+    """Return a report that is the actor's own to take back.
 
     Raises
     ------
     NotFound
-        Where there is none that the actor may see.
+        Where there is none such.
 
     """
-    found = session.scalar(select(Report).where(*actor.sees(Report), Report.id == report_id))
-    if found is None:
-        raise NotFound("no such report")
-    return found
+    actor.require(Action.RECORD)
+    return _one(session, *actor.sees(Report), Report.id == report_id)
+
+
+def report_to_correct(session: Session, actor: Actor, report_id: str) -> Report:
+    """Return a report that the actor may change: an own one, or for a steward a held one.
+
+    Raises
+    ------
+    NotFound
+        Where there is none such.
+
+    """
+    actor.require(Action.RECORD)
+    return _one(session, *actor.sees_report(), Report.id == report_id)
 
 
 def read_report(session: Session, actor: Actor, report_id: str) -> Mapping[str, Any]:
@@ -136,26 +148,40 @@ def read_report(session: Session, actor: Actor, report_id: str) -> Mapping[str, 
         Where there is none that the actor may see.
 
     """
-    row = session.execute(visible(actor).where(Report.id == report_id)).mappings().first()
+    query = described().where(*actor.sees_report(), Report.id == report_id)
+    row = session.execute(query).mappings().first()
     if row is None:
         raise NotFound("no such report")
     return dict(row)
 
 
+def as_read(session: Session, report: Report) -> Mapping[str, Any]:
+    """Return a report that the actor has just changed, whether or not it can be seen after that."""
+    return dict(session.execute(described().where(Report.id == report.id)).mappings().one())
+
+
 def list_reports(session: Session, actor: Actor, *, after: str | None, limit: int) -> Page:
-    """Return a page of the reports that the actor may see, oldest first."""
-    return page(session, visible(actor), Report.id, after=after, limit=limit)
+    """Return a page of the reports that are the actor's own, oldest first."""
+    actor.require(Action.READ_OWN)
+    query = described().where(*actor.sees(Report))
+    return page(session, query, Report.id, after=after, limit=limit)
 
 
-def visible(actor: Actor, columns: Sequence[Any] = REPORT_COLUMNS) -> Select[Any]:
-    """Return the query of columns of the reports that the actor may see."""
+def described(columns: Sequence[Any] = REPORT_COLUMNS) -> Select[Any]:
+    """Return the query of columns of reports; the caller says which the actor may see."""
     return (
         select(*columns)
         .join(Member, Member.id == Report.member_id)
         .outerjoin(Design, Design.id == Report.design_id)
         .outerjoin(Size, Size.id == Report.size_id)
-        .where(*actor.sees(Report))
     )
+
+
+def _one(session: Session, *conditions: ColumnElement[bool]) -> Report:
+    found = session.scalar(select(Report).where(*conditions))
+    if found is None:
+        raise NotFound("no such report")
+    return found
 
 
 def _foot(session: Session, actor: Actor, given: Mapping[str, Any]) -> tuple[str, str]:

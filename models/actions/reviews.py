@@ -10,10 +10,10 @@ from sqlalchemy.orm import Session
 
 from models.actions.actor import Actor
 from models.actions.paging import Page, page
-from models.actions.reports import REPORT_COLUMNS, own_report, visible
+from models.actions.reports import REPORT_COLUMNS, described
 from models.actions.review_steps import take_step
 from models.actions.reviewed import in_words
-from models.domain.errors import Conflict
+from models.domain.errors import Conflict, NotFound
 from models.domain.foot import MEASUREMENT_NAMES
 from models.domain.reviews import Status
 from models.domain.roles import Action
@@ -36,9 +36,9 @@ QUEUE_COLUMNS = (*REPORT_COLUMNS, *(getattr(Foot, name) for name in MEASUREMENT_
 def list_held(session: Session, actor: Actor, *, after: str | None, limit: int) -> Page:
     """Return a page of the held reports of the group with their feet, oldest first."""
     actor.require(Action.REVIEW)
-    query = visible(actor, QUEUE_COLUMNS).join(Foot, Foot.id == Report.foot_id)
-    held = query.where(Report.status == Status.HELD.value)
-    return page(session, held, Report.id, after=after, limit=limit)
+    query = described(QUEUE_COLUMNS).join(Foot, Foot.id == Report.foot_id)
+    held = (Report.group_id == actor.group_id, Report.status == Status.HELD.value)
+    return page(session, query.where(*held), Report.id, after=after, limit=limit)
 
 
 def review(
@@ -61,7 +61,7 @@ def review(
 
     """
     actor.require(Action.REVIEW)
-    report = own_report(session, actor, report_id)
+    report = _reviewed(session, actor, report_id)
     if report.status != since:
         raise Conflict(f"the report is {report.status}, not {since}; read it again")
     made = take_step(session, actor, report, status, text)
@@ -80,9 +80,23 @@ def list_reviews(
         Where there is none that the actor may see.
 
     """
-    report = own_report(session, actor, report_id)
+    report = _reviewed(session, actor, report_id)
     query = _recorded(actor).where(Review.report_id == report.id)
     return page(session, query, Review.id, after=after, limit=limit)
+
+
+def _reviewed(session: Session, actor: Actor, report_id: str) -> Report:
+    """Return a report whose reviews the actor may see: an own one, or for a reviewer any.
+
+    What became of it is all that is shown of it here, not what it says.
+    """
+    seen = [Report.group_id == actor.group_id]
+    if not actor.may(Action.REVIEW):
+        seen = actor.sees(Report)
+    report = session.scalar(select(Report).where(*seen, Report.id == report_id))
+    if report is None:
+        raise NotFound("no such report")
+    return report
 
 
 def _recorded(actor: Actor) -> Select[Any]:

@@ -72,6 +72,7 @@ def read_suggestion(session: Session, actor: Actor, suggestion_id: str) -> dict[
         Where there is none that the actor may see.
 
     """
+    actor.require(Action.READ_OWN)
     query = select(*Suggestion.__table__.columns).where(
         *actor.sees(Suggestion), Suggestion.id == suggestion_id
     )

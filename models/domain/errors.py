@@ -96,6 +96,14 @@ class Outdated(Conflict):
     """It was made by another version of this project and cannot be used any more."""
 
 
+class TooOften(HeeldepthError):
+    """Somebody asked more often than is good for all; `seconds` says how long to wait."""
+
+    def __init__(self, message: str, seconds: int) -> None:
+        self.seconds = seconds
+        super().__init__(message)
+
+
 class Closed(HeeldepthError):
     """The operation is switched off in this installation."""
 

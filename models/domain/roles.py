@@ -1,7 +1,9 @@
-"""Who may do what in a group: one table."""
+"""Who may do what: one table, from which checks, schemas and documentation follow."""
 
 from __future__ import annotations
 
+from collections.abc import Collection
+from dataclasses import dataclass
 from enum import StrEnum
 
 
@@ -13,33 +15,80 @@ class Role(StrEnum):
     STEWARD = "steward"
 
 
-class Action(StrEnum):
-    """What can be done in a group."""
+class Scope(StrEnum):
+    """What a token is for; it narrows what the role of its person allows and never widens it."""
 
-    READ_GROUP = "read the group"
-    RECORD = "record own feet and reports"
-    RECORD_FOR_OTHERS = "record feet and reports of other reporters"
-    READ_EVERY_REPORT = "read every report with its foot"
-    REVIEW = "review held reports"
+    READ = "read"
+    REPORT = "report"
+    DESIGN = "design"
+    STEWARD = "steward"
+
+
+class Action(StrEnum):
+    """What can be done, in words that a refusal can use."""
+
+    READ_GROUP = "read the group and its calibrations"
+    READ_OWN = "read own feet, reports and suggestions"
+    RECORD = "record and correct own feet and reports"
     ASK = "ask for a suggestion"
+    RECORD_FOR_OTHERS = "record, read and correct for reporters who have not joined"
+    REVIEW = "review held reports"
     CALIBRATE = "calibrate and activate"
     KEEP_DESIGNS = "keep designs and their defaults"
+    INVITE = "invite people"
+    KEEP_MEMBERS = "read all members, change roles, remove members, reset passwords"
+    LEAVE = "leave the group"
+    LIST_GROUPS = "list own groups"
+    FOUND = "found a group"
+    JOIN = "accept an invitation"
+    KEEP_ACCOUNT = "keep own tokens, username and password"
 
+
+@dataclass(frozen=True)
+class Rule:
+    """Which roles may do something, and the scopes that a token needs for it, all of them."""
+
+    roles: frozenset[Role]
+    scopes: frozenset[Scope]
+
+
+EVERY_SCOPE = frozenset(Scope)
 
 _EVERYBODY = frozenset(Role)
+_DESIGNERS = frozenset({Role.DESIGNER, Role.STEWARD})
+_STEWARDS = frozenset({Role.STEWARD})
 
-ALLOWED: dict[Action, frozenset[Role]] = {
-    Action.READ_GROUP: _EVERYBODY,
-    Action.RECORD: _EVERYBODY,
-    Action.RECORD_FOR_OTHERS: frozenset({Role.STEWARD}),
-    Action.READ_EVERY_REPORT: frozenset({Role.STEWARD}),
-    Action.REVIEW: frozenset({Role.STEWARD}),
-    Action.ASK: _EVERYBODY,
-    Action.CALIBRATE: frozenset({Role.DESIGNER, Role.STEWARD}),
-    Action.KEEP_DESIGNS: frozenset({Role.DESIGNER, Role.STEWARD}),
+ALLOWED: dict[Action, Rule] = {
+    Action.READ_GROUP: Rule(_EVERYBODY, frozenset({Scope.READ})),
+    Action.READ_OWN: Rule(_EVERYBODY, frozenset({Scope.READ})),
+    Action.RECORD: Rule(_EVERYBODY, frozenset({Scope.REPORT})),
+    Action.ASK: Rule(_EVERYBODY, frozenset({Scope.REPORT})),
+    Action.RECORD_FOR_OTHERS: Rule(_STEWARDS, frozenset({Scope.STEWARD})),
+    Action.REVIEW: Rule(_STEWARDS, frozenset({Scope.STEWARD})),
+    Action.CALIBRATE: Rule(_DESIGNERS, frozenset({Scope.DESIGN})),
+    Action.KEEP_DESIGNS: Rule(_DESIGNERS, frozenset({Scope.READ, Scope.DESIGN})),
+    Action.INVITE: Rule(_STEWARDS, frozenset({Scope.STEWARD})),
+    Action.KEEP_MEMBERS: Rule(_STEWARDS, frozenset({Scope.STEWARD})),
+    Action.LEAVE: Rule(_EVERYBODY, EVERY_SCOPE),
+    Action.LIST_GROUPS: Rule(_EVERYBODY, frozenset({Scope.READ})),
+    Action.FOUND: Rule(_EVERYBODY, EVERY_SCOPE),
+    Action.JOIN: Rule(_EVERYBODY, EVERY_SCOPE),
+    Action.KEEP_ACCOUNT: Rule(_EVERYBODY, EVERY_SCOPE),
 }
+"""What concerns somebody's whole account needs a token of every scope, so that no token can make
+a stronger one or take its person out of a group."""
 
 
 def may(role: Role, action: Action) -> bool:
     """Return whether the role allows the action."""
-    return role in ALLOWED[action]
+    return role in ALLOWED[action].roles
+
+
+def covers(scopes: Collection[Scope], action: Action) -> bool:
+    """Return whether a token of some scopes is good for the action."""
+    return ALLOWED[action].scopes <= frozenset(scopes)
+
+
+def in_order(scopes: Collection[Scope]) -> list[Scope]:
+    """Return scopes each once, in the order of the enum."""
+    return [scope for scope in Scope if scope in scopes]

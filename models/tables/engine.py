@@ -30,6 +30,7 @@ def open_engine(url: str, connections: int = 5) -> Engine:
         url,
         json_serializer=_to_json,
         json_deserializer=orjson.loads,
+        hide_parameters=True,  # errors and logs name no values: they may be somebody's notes
         **options,
     )
     if sqlite:
@@ -75,8 +76,22 @@ def _write_ahead(connection: sqlite3.Connection) -> None:
 
 def _begin_sqlite(connection: Connection) -> None:
     """Take the write lock at once: a transaction that reads first could lose its race later."""
-    read_only = connection.get_execution_options().get("read_only", False)
-    connection.exec_driver_sql("BEGIN" if read_only else "BEGIN IMMEDIATE")
+    options = connection.get_execution_options()
+    if options.get("read_only", False):
+        connection.exec_driver_sql("BEGIN")
+    elif options.get("at_once", False):
+        _begin_at_once(connection)
+    else:
+        connection.exec_driver_sql("BEGIN IMMEDIATE")
+
+
+def _begin_at_once(connection: Connection) -> None:
+    """Take the write lock, or fail where somebody has it; what follows waits as usual."""
+    connection.exec_driver_sql("PRAGMA busy_timeout = 0")
+    try:
+        connection.exec_driver_sql("BEGIN IMMEDIATE")
+    finally:
+        connection.exec_driver_sql(f"PRAGMA busy_timeout = {BUSY_TIMEOUT_MS}")
 
 
 def _reading(engine: Engine) -> dict[str, Any]:
@@ -87,11 +102,16 @@ def _reading(engine: Engine) -> dict[str, Any]:
 
 
 class Database:
-    """Sessions on one database: `write()` where a use case changes rows, `read()` elsewhere."""
+    """Sessions on one database: `write()` where a use case changes rows, `read()` elsewhere.
+
+    `jot()` is for notes that can wait: on SQLite it fails at once where somebody is writing.
+    """
 
     def __init__(self, url: str, connections: int = 5) -> None:
         self.engine = open_engine(url, connections)
         self.write = sessionmaker(self.engine, expire_on_commit=False)
+        jotters = self.engine.execution_options(at_once=True)
+        self.jot: sessionmaker[Session] = sessionmaker(jotters, expire_on_commit=False)
         readers = self.engine.execution_options(**_reading(self.engine))
         self.read: sessionmaker[Session] = sessionmaker(readers, expire_on_commit=False)
 

@@ -11,6 +11,7 @@ from sqlalchemy import (
     Index,
     String,
     UniqueConstraint,
+    false,
 )
 from sqlalchemy.orm import Mapped, mapped_column
 
@@ -20,7 +21,9 @@ from models.tables.base import Base, Id, Moment, OptionalReference, Reference
 class Calibration(Base):
     """One fitted model of a group, as JSON, with the evidence it rests on.
 
-    `diagnostics` holds how it was judged before it could answer, and what its card shows.
+    `diagnostics` holds how it was judged before it could answer, and what its card shows. `people`
+    maps the members it rests on to digests of what each reported; `published` says whether its
+    figures may be shown beside those that were shown before.
     """
 
     __tablename__ = "calibrations"
@@ -34,6 +37,8 @@ class Calibration(Base):
     fingerprint: Mapped[str] = mapped_column(String(64))
     artefact: Mapped[dict[str, Any]] = mapped_column(JSON)
     diagnostics: Mapped[dict[str, Any] | None] = mapped_column(JSON)
+    people: Mapped[dict[str, str] | None] = mapped_column(JSON)
+    published: Mapped[bool] = mapped_column(default=False, server_default=false())
     created_at: Mapped[Moment]
 
 

@@ -7,10 +7,13 @@ from datetime import datetime
 from sqlalchemy import CheckConstraint, ForeignKey, Index, String, UniqueConstraint
 from sqlalchemy.orm import Mapped, mapped_column
 
-from models.domain.roles import Role
+from models.domain.roles import Role, Scope
 from models.tables.base import Base, Id, Moment, Name, OptionalReference, Reference, Utc
 
 _ROLES = ", ".join(f"'{role}'" for role in Role)
+_EVERY = " ".join(Scope)
+IS_ROLE = f"role IN ({_ROLES})"
+"""The check on every column of roles."""
 
 
 class Person(Base):
@@ -34,14 +37,17 @@ class Group(Base):
 
 
 class Member(Base):
-    """A reporter's place in a group; without a person where reports came from a file."""
+    """A reporter's place in a group; without a person where reports came from a file.
+
+    Who left keeps the place, so that what was reported keeps its owner, and may come back to it.
+    """
 
     __tablename__ = "members"
     __table_args__ = (
         UniqueConstraint("group_id", "id"),
         UniqueConstraint("group_id", "name"),
         UniqueConstraint("group_id", "person_id"),
-        CheckConstraint(f"role IN ({_ROLES})", name="role"),
+        CheckConstraint(IS_ROLE, name="role"),
     )
 
     id: Mapped[Id]
@@ -49,11 +55,15 @@ class Member(Base):
     person_id: Mapped[OptionalReference] = mapped_column(ForeignKey("people.id"))
     name: Mapped[Name]
     role: Mapped[str] = mapped_column(String(20))
+    consent_version: Mapped[int | None]
     joined_at: Mapped[Moment]
+    left_at: Mapped[datetime | None] = mapped_column(Utc)
+    version: Mapped[int] = mapped_column(nullable=False, default=1, server_default="1")
+    __mapper_args__ = {"version_id_col": version}
 
 
 class Token(Base):
-    """A bearer token, of which only the SHA-256 digest is kept."""
+    """A bearer token, of which only the SHA-256 digest is kept; `scopes` are words with spaces."""
 
     __tablename__ = "tokens"
     __table_args__ = (UniqueConstraint("digest"), Index(None, "person_id"))
@@ -62,7 +72,9 @@ class Token(Base):
     person_id: Mapped[Reference] = mapped_column(ForeignKey("people.id"))
     digest: Mapped[str] = mapped_column(String(64))
     label: Mapped[Name]
+    scopes: Mapped[str] = mapped_column(String(100), default=_EVERY, server_default=_EVERY)
     created_at: Mapped[Moment]
+    last_used_at: Mapped[datetime | None] = mapped_column(Utc)
     expires_at: Mapped[datetime | None] = mapped_column(Utc)
     revoked_at: Mapped[datetime | None] = mapped_column(Utc)
 

@@ -8,12 +8,14 @@ from typing import Any
 from flask import Response
 
 from models.actions import activations, calibrations, cards, judging
+from models.domain.roles import Action
 from service import answers
+from service.access import actor, needs
 from service.card_answers import Card
 from service.idempotency import DOCUMENTED
 from service.schemas import NewActivation, NewCalibration, NewRollback, Paging
 from service.screening import hold_doubtful
-from service.views import GroupView, Resources, actor, answered, created, listed
+from service.views import GroupView, Resources, answered, created, listed
 from service.work import database, session
 
 blueprint = Resources("calibrations", "Models fitted to a group's reports.")
@@ -23,6 +25,7 @@ blueprint = Resources("calibrations", "Models fitted to a group's reports.")
 class Calibrations(GroupView):
     """The calibrations of a group."""
 
+    @needs(Action.READ_GROUP)
     @blueprint.arguments(Paging(), location="query")
     @blueprint.response(200, answers.Calibrations)
     def get(self, paging: Mapping[str, Any], group_id: str) -> Response:
@@ -32,6 +35,7 @@ class Calibrations(GroupView):
         )
         return listed(found, more=lambda row: calibrations.stood(past, row.id))
 
+    @needs(Action.CALIBRATE)
     @blueprint.arguments(NewCalibration(), required=False)
     @blueprint.response(201, answers.Calibration)
     @blueprint.doc(parameters=[DOCUMENTED])
@@ -58,6 +62,7 @@ class Calibrations(GroupView):
 class OneCalibration(GroupView):
     """One calibration."""
 
+    @needs(Action.READ_GROUP)
     @blueprint.response(200, answers.Calibration)
     def get(self, group_id: str, calibration_id: str) -> Response:
         """Read a calibration: what it rests on and its coefficients."""
@@ -68,6 +73,7 @@ class OneCalibration(GroupView):
 class Activation(GroupView):
     """Choosing which calibration answers."""
 
+    @needs(Action.CALIBRATE)
     @blueprint.arguments(NewActivation(), required=False)
     @blueprint.response(200, answers.Calibration)
     @blueprint.doc(parameters=[DOCUMENTED])
@@ -81,6 +87,7 @@ class Activation(GroupView):
 class OneCard(GroupView):
     """What a calibration rests on and how good it is."""
 
+    @needs(Action.READ_GROUP)
     @blueprint.response(200, Card)
     def get(self, group_id: str, calibration_id: str) -> Response:
         """Read the card of a calibration, ready for a page.
@@ -96,6 +103,7 @@ class OneCard(GroupView):
 class Rollbacks(GroupView):
     """Going back to the calibration that answered before."""
 
+    @needs(Action.CALIBRATE)
     @blueprint.arguments(NewRollback(), required=False)
     @blueprint.response(200, answers.Calibration)
     @blueprint.doc(parameters=[DOCUMENTED])

@@ -10,11 +10,13 @@ from flask import Response
 from models.actions import adoptions, design_defaults, effects, test_knits
 from models.actions.design_defaults import Wishes
 from models.actions.keep_designs import own_design
+from models.domain.roles import Action
 from models.tables.socks import Design
 from service import default_schemas as schemas
+from service.access import actor, needs
 from service.idempotency import DOCUMENTED
 from service.schemas import Paging
-from service.views import GroupView, Resources, actor, answered, listed
+from service.views import GroupView, Resources, answered, listed
 from service.work import session
 
 blueprint = Resources("defaults", "What every size of a design should have, and what to knit next.")
@@ -26,6 +28,7 @@ _DESIGN = "/groups/<hexid:group_id>/designs/<hexid:design_id>"
 class Defaults(GroupView):
     """Today's and the calibrated default of every size."""
 
+    @needs(Action.READ_GROUP)
     @blueprint.arguments(schemas.DefaultsQuery(), location="query")
     @blueprint.response(200, schemas.DesignDefaults)
     def get(self, wishes: Mapping[str, bool], group_id: str, design_id: str) -> Response:
@@ -39,6 +42,7 @@ class Defaults(GroupView):
 class Adoptions(GroupView):
     """Calibrated defaults that were taken over."""
 
+    @needs(Action.READ_GROUP)
     @blueprint.arguments(Paging(), location="query")
     @blueprint.response(200, schemas.Adoptions)
     def get(self, paging: Mapping[str, Any], group_id: str, design_id: str) -> Response:
@@ -52,6 +56,7 @@ class Adoptions(GroupView):
         )
         return listed(found)
 
+    @needs(Action.KEEP_DESIGNS)
     @blueprint.arguments(schemas.NewAdoption())
     @blueprint.response(201, schemas.Adoption)
     @blueprint.doc(parameters=[DOCUMENTED])
@@ -66,6 +71,7 @@ class Adoptions(GroupView):
 class Reversal(GroupView):
     """Taking the latest adoption back."""
 
+    @needs(Action.KEEP_DESIGNS)
     @blueprint.arguments(schemas.NewReversal(), required=False)
     @blueprint.response(200, schemas.Adoption)
     @blueprint.doc(parameters=[DOCUMENTED])
@@ -81,6 +87,7 @@ class Reversal(GroupView):
 class Effects(GroupView):
     """Whether adopting helped."""
 
+    @needs(Action.READ_GROUP)
     @blueprint.response(200, schemas.Effects)
     def get(self, group_id: str, design_id: str) -> Response:
         """Read the share just right before and since each size's last adoption."""
@@ -91,6 +98,7 @@ class Effects(GroupView):
 class TestKnitPlan(GroupView):
     """What to have test-knitted next."""
 
+    @needs(Action.READ_GROUP)
     @blueprint.arguments(schemas.PlanQuery(), location="query")
     @blueprint.response(200, schemas.TestKnitPlan)
     def get(self, asked: Mapping[str, int], group_id: str, design_id: str) -> Response:

@@ -8,11 +8,13 @@ from typing import Any
 from flask import Response, request
 
 from models.actions import keep_designs, sizes
+from models.domain.roles import Action
 from models.tables.socks import Size
 from service import design_schemas
+from service.access import actor, needs
 from service.idempotency import DOCUMENTED, forget
 from service.schemas import Paging
-from service.views import GroupView, Resources, actor, answered, created, listed
+from service.views import GroupView, Resources, answered, created, listed
 from service.work import session
 
 blueprint = Resources("designs", "Sock designs and the sizes they are printed in.")
@@ -24,6 +26,7 @@ _DESIGN = "/groups/<hexid:group_id>/designs/<hexid:design_id>"
 class Designs(GroupView):
     """The designs of a group."""
 
+    @needs(Action.READ_GROUP)
     @blueprint.arguments(Paging(), location="query")
     @blueprint.response(200, design_schemas.Designs)
     def get(self, paging: Mapping[str, Any], group_id: str) -> Response:
@@ -34,6 +37,7 @@ class Designs(GroupView):
             )
         )
 
+    @needs(Action.KEEP_DESIGNS)
     @blueprint.etag
     @blueprint.arguments(design_schemas.NewDesign())
     @blueprint.response(201, design_schemas.Design)
@@ -52,6 +56,7 @@ class Designs(GroupView):
 class OneDesign(GroupView):
     """One design."""
 
+    @needs(Action.READ_GROUP)
     @blueprint.response(200, design_schemas.Design)
     def get(self, group_id: str, design_id: str) -> Response:
         """Read a design; its ETag is needed to change it."""
@@ -59,6 +64,7 @@ class OneDesign(GroupView):
         _tag(design)
         return answered(keep_designs.described_design(design))
 
+    @needs(Action.KEEP_DESIGNS)
     @blueprint.arguments(design_schemas.DesignChange())
     @blueprint.response(200, design_schemas.Design)
     def patch(self, given: Mapping[str, Any], group_id: str, design_id: str) -> Response:
@@ -69,6 +75,7 @@ class OneDesign(GroupView):
         _tag(design)
         return answered(keep_designs.described_design(design))
 
+    @needs(Action.KEEP_DESIGNS)
     @blueprint.response(204)
     def delete(self, group_id: str, design_id: str) -> None:
         """Delete a design that no report names, with its sizes and their history."""
@@ -84,12 +91,14 @@ class OneDesign(GroupView):
 class Sizes(GroupView):
     """The sizes of a design."""
 
+    @needs(Action.READ_GROUP)
     @blueprint.response(200, design_schemas.Sizes)
     def get(self, group_id: str, design_id: str) -> Response:
         """List all sizes in the designer's order; those only named in reports come last."""
         design = keep_designs.own_design(session(), actor(), design_id)
         return answered({"items": [_shown(size) for size in sizes.sizes_of(session(), design)]})
 
+    @needs(Action.KEEP_DESIGNS)
     @blueprint.etag
     @blueprint.arguments(design_schemas.NewSize())
     @blueprint.response(201, design_schemas.Size)
@@ -108,6 +117,7 @@ class Sizes(GroupView):
 class OneSize(GroupView):
     """One size."""
 
+    @needs(Action.READ_GROUP)
     @blueprint.response(200, design_schemas.Size)
     def get(self, group_id: str, design_id: str, size_id: str) -> Response:
         """Read a size; its ETag is needed to change it."""
@@ -115,6 +125,7 @@ class OneSize(GroupView):
         _tag(size)
         return answered(_shown(size))
 
+    @needs(Action.KEEP_DESIGNS)
     @blueprint.arguments(design_schemas.SizeChange())
     @blueprint.response(200, design_schemas.Size)
     def patch(
@@ -127,6 +138,7 @@ class OneSize(GroupView):
         _tag(size)
         return answered(_shown(size))
 
+    @needs(Action.KEEP_DESIGNS)
     @blueprint.response(204)
     def delete(self, group_id: str, design_id: str, size_id: str) -> None:
         """Delete a size that no report names."""

@@ -8,10 +8,12 @@ from typing import Any
 from flask import Response, request
 
 from models.actions import feet
+from models.domain.roles import Action
 from service import answers
+from service.access import actor, needs
 from service.idempotency import DOCUMENTED, forget
 from service.schemas import NewFoot, Paging
-from service.views import GroupView, Resources, actor, answered, created, listed
+from service.views import GroupView, Resources, answered, created, listed
 from service.work import session
 
 blueprint = Resources("feet", "Feet as measured on a day; measure again rather than change.")
@@ -21,13 +23,18 @@ blueprint = Resources("feet", "Feet as measured on a day; measure again rather t
 class Feet(GroupView):
     """The feet of a group."""
 
+    @needs(Action.READ_OWN)
     @blueprint.arguments(Paging(), location="query")
     @blueprint.response(200, answers.Feet)
     def get(self, paging: Mapping[str, Any], group_id: str) -> Response:
-        """List your feet, oldest first; stewards see those of all."""
+        """List your feet, oldest first.
+
+        Stewards also see those of reporters who have not joined.
+        """
         found = feet.list_feet(session(), actor(), after=paging["cursor"], limit=paging["limit"])
         return listed(found)
 
+    @needs(Action.RECORD)
     @blueprint.arguments(NewFoot())
     @blueprint.response(201, answers.Foot)
     @blueprint.doc(parameters=[DOCUMENTED])
@@ -42,11 +49,13 @@ class Feet(GroupView):
 class OneFoot(GroupView):
     """One foot."""
 
+    @needs(Action.READ_OWN)
     @blueprint.response(200, answers.Foot)
     def get(self, group_id: str, foot_id: str) -> Response:
         """Read a foot."""
         return answered(feet.read_foot(session(), actor(), foot_id))
 
+    @needs(Action.RECORD)
     @blueprint.response(204)
     def delete(self, group_id: str, foot_id: str) -> None:
         """Delete a foot that no report is about."""

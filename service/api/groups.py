@@ -6,38 +6,38 @@ from collections.abc import Mapping
 from typing import Any
 
 from flask import Response, current_app, g
-from flask.views import MethodView
 
 from models.actions import groups, tokens
 from models.domain.errors import Closed
-from models.domain.roles import Role
+from models.domain.roles import Action, Role
 from models.tables.people import Group
 from service import answers
-from service.idempotency import DOCUMENTED, once
+from service.access import actor, needs
+from service.idempotency import DOCUMENTED
+from service.limits import Counted, address, limited
 from service.schemas import NewGroup
-from service.views import GroupView, Resources, actor, answered, bearer, created, for_anybody
+from service.views import GroupView, PersonView, Resources, answered, created
 from service.work import session
 
 blueprint = Resources("groups", "Knitting groups, each with its own pool of reports.")
 
 
 @blueprint.route("/groups")
-class Groups(MethodView):
+class Groups(PersonView):
     """The groups of a person."""
 
-    decorators = [once, for_anybody]  # noqa: RUF012
-
+    @needs(Action.LIST_GROUPS)
     @blueprint.response(200, answers.Groups)
     def get(self) -> Response:
         """List your groups, with your role in each."""
-        if "person_id" not in g:
-            bearer()
         mine = groups.groups_of(session(), g.person_id)
         return answered({"items": [_shown(group, role) for group, role in mine]})
 
+    @needs(Action.FOUND, known=False)
+    @limited(Counted.JOINING, address)
     @blueprint.arguments(NewGroup())
     @blueprint.response(201, answers.NewGroupAnswer)
-    @blueprint.doc(security=[{}, {"token": []}], parameters=[DOCUMENTED])
+    @blueprint.doc(parameters=[DOCUMENTED])
     def post(self, given: Mapping[str, Any]) -> Response:
         """Found a group and become its steward.
 
@@ -57,6 +57,7 @@ class Groups(MethodView):
 class OneGroup(GroupView):
     """One group."""
 
+    @needs(Action.READ_GROUP)
     @blueprint.response(200, answers.Group)
     def get(self, group_id: str) -> Response:
         """Read a group that you are a member of."""

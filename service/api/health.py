@@ -7,6 +7,7 @@ from sqlalchemy.exc import SQLAlchemyError
 
 from migrations.runner import head, revision_of
 from service import answers
+from service.access import open_to_everybody
 from service.views import Resources, answered
 from service.work import database
 
@@ -16,7 +17,7 @@ blueprint.url_prefix = None
 
 @blueprint.route("/healthz")
 @blueprint.response(200, answers.Health)
-@blueprint.doc(security=[])
+@open_to_everybody
 def healthz() -> Response:
     """Tell that the process answers."""
     return answered({"status": "alive"})
@@ -25,7 +26,7 @@ def healthz() -> Response:
 @blueprint.route("/readyz")
 @blueprint.response(200, answers.Readiness)
 @blueprint.alt_response(503, schema=answers.Readiness)
-@blueprint.doc(security=[])
+@open_to_everybody
 def readyz() -> Response:
     """Tell whether the database answers and has the newest migration."""
     try:

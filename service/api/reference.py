@@ -6,6 +6,7 @@ from typing import Any
 
 from models.domain.yarn import YARN_WEIGHTS
 from service import answers
+from service.access import open_to_everybody
 from service.views import Resources
 
 blueprint = Resources("reference", "Tables that everybody may read.")
@@ -13,7 +14,7 @@ blueprint = Resources("reference", "Tables that everybody may read.")
 
 @blueprint.route("/yarn-weights")
 @blueprint.response(200, answers.YarnWeights)
-@blueprint.doc(security=[])
+@open_to_everybody
 def yarn_weights() -> dict[str, Any]:
     """List the yarn weights with their guideline gauge.
 

@@ -8,10 +8,13 @@ from typing import Any
 from flask import Response, request
 
 from models.actions import reports
+from models.domain.roles import Action
 from service import answers
+from service.access import actor, needs
 from service.idempotency import DOCUMENTED, forget
+from service.limits import Counted, limited, token
 from service.schemas import NewReport, Paging, ReportChange
-from service.views import GroupView, Resources, actor, answered, created, listed
+from service.views import GroupView, Resources, answered, created, listed
 from service.work import session
 
 blueprint = Resources("reports", "Finished socks and how their heels fitted.")
@@ -21,15 +24,21 @@ blueprint = Resources("reports", "Finished socks and how their heels fitted.")
 class Reports(GroupView):
     """The reports of a group."""
 
+    @needs(Action.READ_OWN)
     @blueprint.arguments(Paging(), location="query")
     @blueprint.response(200, answers.Reports)
     def get(self, paging: Mapping[str, Any], group_id: str) -> Response:
-        """List your reports, oldest first; stewards see those of all."""
+        """List your reports, oldest first.
+
+        Stewards also see those of reporters who have not joined.
+        """
         found = reports.list_reports(
             session(), actor(), after=paging["cursor"], limit=paging["limit"]
         )
         return listed(found)
 
+    @needs(Action.RECORD)
+    @limited(Counted.REPORTS, token)
     @blueprint.etag
     @blueprint.arguments(NewReport())
     @blueprint.response(201, answers.Report)
@@ -47,6 +56,7 @@ class Reports(GroupView):
 class OneReport(GroupView):
     """One report, which its reporter or a steward may correct."""
 
+    @needs(Action.READ_OWN)
     @blueprint.response(200, answers.Report)
     def get(self, group_id: str, report_id: str) -> Response:
         """Read a report; its ETag is needed to change it."""
@@ -54,16 +64,18 @@ class OneReport(GroupView):
         blueprint.set_etag({"id": body["id"], "version": body["version"]})
         return answered(body)
 
+    @needs(Action.RECORD)
     @blueprint.arguments(ReportChange())
     @blueprint.response(200, answers.Report)
     def patch(self, given: Mapping[str, Any], group_id: str, report_id: str) -> Response:
         """Correct a report: the fields given are changed, the others stay."""
-        report = reports.own_report(session(), actor(), report_id)
+        report = reports.report_to_correct(session(), actor(), report_id)
         blueprint.check_etag({"id": report.id, "version": report.version})
         reports.amend_report(session(), actor(), report, given)
         blueprint.set_etag({"id": report.id, "version": report.version})
-        return answered(reports.read_report(session(), actor(), report_id))
+        return answered(reports.as_read(session(), report))
 
+    @needs(Action.RECORD)
     @blueprint.response(204)
     def delete(self, group_id: str, report_id: str) -> None:
         """Take a report back for good."""

@@ -17,6 +17,7 @@ from models.domain.schedule import Round, Schedule
 from models.domain.sections import COUNT_NAMES
 from models.domain.worksheet import Fitting, Worksheet, worksheet
 from service import answers
+from service.access import open_to_everybody
 from service.schemas import NewSchedule
 from service.views import Resources, answered
 
@@ -28,7 +29,7 @@ blueprint = Resources("schedules", "Every round of a heel, worked out and in wor
 @blueprint.route("/schedules", methods=["POST"])
 @blueprint.arguments(NewSchedule())
 @blueprint.response(200, answers.Schedule)
-@blueprint.doc(security=[])
+@open_to_everybody
 def work_out(given: Mapping[str, Any]) -> Response:
     """Work out a schedule.
 

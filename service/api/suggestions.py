@@ -8,10 +8,12 @@ from typing import Any
 from flask import Response
 
 from models.actions import suggestions
+from models.domain.roles import Action
+from service.access import actor, needs
 from service.idempotency import DOCUMENTED
 from service.schemas import NewSuggestion
 from service.suggestion_answers import Suggestion
-from service.views import GroupView, Resources, actor, answered, created
+from service.views import GroupView, Resources, answered, created
 from service.work import session
 
 blueprint = Resources("suggestions", "Answers for a foot, from the active calibration.")
@@ -21,6 +23,7 @@ blueprint = Resources("suggestions", "Answers for a foot, from the active calibr
 class Suggestions(GroupView):
     """Asking."""
 
+    @needs(Action.ASK)
     @blueprint.arguments(NewSuggestion())
     @blueprint.response(201, Suggestion)
     @blueprint.doc(parameters=[DOCUMENTED])
@@ -40,6 +43,7 @@ class Suggestions(GroupView):
 class OneSuggestion(GroupView):
     """One suggestion."""
 
+    @needs(Action.READ_OWN)
     @blueprint.response(200, Suggestion)
     def get(self, group_id: str, suggestion_id: str) -> Response:
         """Read a suggestion as it was given."""

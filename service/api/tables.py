@@ -12,10 +12,12 @@ from models.actions import pattern_tables, size_files
 from models.actions.keep_designs import own_design
 from models.domain.care import CAUTIONS
 from models.domain.pattern_table import Line
+from models.domain.roles import Action
 from service import default_schemas as schemas
+from service.access import actor, needs
 from service.idempotency import DOCUMENTED
 from service.uploads import uploaded
-from service.views import GroupView, Resources, actor, answered
+from service.views import GroupView, Resources, answered
 from service.work import session
 
 blueprint = Resources("tables", "A design's tables as files.")
@@ -45,6 +47,7 @@ _BODY = {
 class PatternTable(GroupView):
     """Every section's rounds and stitches, for all sizes side by side."""
 
+    @needs(Action.READ_GROUP)
     @blueprint.arguments(schemas.PatternForm(), location="query")
     @blueprint.response(200)
     @blueprint.doc(responses=_files(TEXT, CSV, HTML))
@@ -63,6 +66,7 @@ class PatternTable(GroupView):
 class SizeTable(GroupView):
     """The sizes of a design as a file."""
 
+    @needs(Action.READ_GROUP)
     @blueprint.arguments(schemas.TableForm(), location="query")
     @blueprint.response(200)
     @blueprint.doc(responses=_files(CSV, XLSX))
@@ -77,6 +81,7 @@ class SizeTable(GroupView):
         size_files.export_csv(session(), actor(), design, text)
         return Response(text.getvalue(), mimetype=CSV)
 
+    @needs(Action.KEEP_DESIGNS)
     @blueprint.response(200, schemas.SizesTaken)
     @blueprint.doc(parameters=[DOCUMENTED], requestBody=_BODY)
     def post(self, group_id: str, design_id: str) -> Response:

@@ -47,6 +47,8 @@ def serve() -> None:
             port=settings.port,
             threads=settings.threads,
             ident=None,
+            # Waitress would strip what a proxy says before the application can judge it.
+            clear_untrusted_proxy_headers=not settings.trusted_proxies,
         )
     except (OSError, ValueError) as error:
         where = f"HEELDEPTH_HOST {settings.host}, HEELDEPTH_PORT {settings.port}"

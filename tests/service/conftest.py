@@ -3,17 +3,20 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Callable, Iterator
+import re
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
 from shutil import copyfile
 from typing import Any
+from uuid import uuid4
 
 import pytest
 from flask.testing import FlaskClient
 from werkzeug.test import TestResponse
 
 from models.actions import tokens
+from models.tables.accounts import Account
 from models.tables.people import Member, Person
 from service.app import Service, create_app
 from service.config import Settings
@@ -117,6 +120,87 @@ def _spelt(headers: dict[str, str]) -> dict[str, str]:
     return {name.replace("_", "-"): value for name, value in headers.items()}
 
 
+def _a_member(who: Asking, world: World) -> str:
+    """Return the id of a member who may be changed: somebody else where there are others to see."""
+    fresh = world.member(who.group_id, f"Invented {uuid4().hex}", "knitter")
+    with world.database.write.begin() as session:
+        person_id = session.get_one(Member, fresh.member_id).person_id
+        name = f"invented.{uuid4().hex[:8]}"
+        session.add(Account(person_id=person_id, username=name, password_hash="invented"))  # noqa: S106
+    return fresh.member_id
+
+
+def _a_design(who: Asking, world: World) -> str:
+    made = who.make("/designs", {"name": f"Invented {uuid4().hex}"})
+    world.designs[who.group_id] = str(made["id"])
+    _a_size(who, world)
+    return world.designs[who.group_id]
+
+
+def _a_size(who: Asking, world: World) -> str:
+    """Return the id of a size whose rounds are not what anybody would suggest."""
+    return _of_a_design(
+        who, world, "sizes", world.size(label=uuid4().hex[:8], slow_decrease_rounds=0)
+    )
+
+
+def _of_a_design(who: Asking, world: World, kind: str, body: Any = None) -> str:
+    path = f"/designs/{world.designs[who.group_id]}/{kind}"
+    return str(who.make(path, body)["id"])
+
+
+def _an_adoption(who: Asking, world: World) -> str:
+    _a_size(who, world)
+    return _of_a_design(who, world, "adoptions")
+
+
+MAKERS: dict[str, Callable[[Asking, World], str]] = {
+    "foot_id": lambda who, world: str(who.make("/feet", world.foot())["id"]),
+    "report_id": lambda who, world: str(who.make("/reports", world.report())["id"]),
+    "calibration_id": lambda who, _: str(who.make("/calibrations")["id"]),
+    "suggestion_id": lambda who, world: str(who.make("/suggestions", world.question())["id"]),
+    "member_id": _a_member,
+    "invitation_id": lambda who, _: str(who.make("/invitations")["id"]),
+    "code": lambda who, _: str(who.make("/invitations")["code"]),
+    "token_id": lambda who, _: str(who.make("/v1/tokens", {"label": "spare"})["id"]),
+    "design_id": _a_design,
+    "size_id": _a_size,
+    "adoption_id": _an_adoption,
+}
+"""How a steward makes the thing that a path parameter names; what is inside a design comes after
+it and belongs to the one made last."""
+
+
+@dataclass(frozen=True)
+class Operation:
+    """One operation of the OpenAPI document, with a body that it takes."""
+
+    method: str
+    path: str
+    told: dict[str, Any]
+    options: dict[str, Any]
+
+    @property
+    def in_group(self) -> bool:
+        return "{group_id}" in self.path
+
+    @property
+    def is_open(self) -> bool:
+        return self.told.get("security") == []
+
+    @property
+    def takes_anybody(self) -> bool:
+        """Whether it is for people without a token as well."""
+        return self.is_open or {} in self.told.get("security", [])
+
+    @property
+    def parameters(self) -> list[str]:
+        return [name for name in re.findall(r"{(\w+)}", self.path) if name != "group_id"]
+
+    def __str__(self) -> str:
+        return f"{self.method} {self.path}"
+
+
 @dataclass(frozen=True)
 class People:
     """A group, seen by its steward and by one of its knitters."""
@@ -132,6 +216,7 @@ class World(Samples):
         self.app = app
         self.client = app.test_client()
         self.database = app.extensions["heeldepth"]
+        self.designs: dict[str, str] = {}
         self.mine = self._group("Invented heron group")
         self.theirs = self._group("Invented otter group")
 
@@ -153,11 +238,73 @@ class World(Samples):
             token = tokens.issue(session, person.id, "invented")
         return Asking(self.client, group_id, member.id, name, token)
 
+    def bodies(self) -> dict[str, Any]:
+        """Return a body that would be taken, by the name of its schema."""
+        account = {"username": "invented.username", "password": "invented password"}
+        return {
+            "NewFoot": self.foot(),
+            "NewReport": self.report(),
+            "ReportChange": {"fit_score": 1},
+            "NewReview": {"status": "held", "from": "counted"},
+            "NewCalibration": {},
+            "NewActivation": {},
+            "NewRollback": {},
+            "NewSuggestion": self.question(),
+            "NewSchedule": self.schedule(),
+            "NewGroup": {"name": "Invented newt group", "steward": "Isolde"},
+            "NewInvitation": {"role": "designer", "uses": 2, "days": 3},
+            "NewMember": {"name": f"Invented {uuid4().hex}", "consent_version": 1},
+            "MemberChange": {"role": "designer"},
+            "NewToken": {"label": "invented", "scopes": ["read"], "days": 2},
+            "NewAccount": {**account, "username": f"invented.{uuid4().hex[:8]}"},
+            "NewSession": account,
+            "NewPassword": {"code": "heeldepth_reset_invented", "password": "invented password"},
+            "NewReset": {},
+            "NewDesign": {"name": f"Invented {uuid4().hex}"},
+            "DesignChange": {"name": f"Invented {uuid4().hex}"},
+            "NewSize": self.size(label=uuid4().hex[:8]),
+            "SizeChange": {"slow_decrease_rounds": 2},
+            "NewAdoption": {},
+            "NewReversal": {},
+        }
+
+    def size_table(self) -> str:
+        """Return a file that holds one size."""
+        size = self.size(label=uuid4().hex[:8])
+        return f"{','.join(size)}\n{','.join(map(str, size.values()))}\n"
+
+    def operations(self) -> list[Operation]:
+        """Return every operation of the document, each with a body that it takes."""
+        bodies = self.bodies()
+        found = []
+        for path, item in self.client.get("/openapi.json").json["paths"].items():
+            for method, told in item.items():
+                if method != "parameters":
+                    options: dict[str, Any] = {"headers": {"If-Match": "*"}}
+                    content = told.get("requestBody", {}).get("content", {})
+                    if "application/json" in content:
+                        schema = content["application/json"]["schema"]
+                        options["json"] = bodies[schema["$ref"].rsplit("/", 1)[-1]]
+                    elif content:
+                        options |= {"data": self.size_table(), "content_type": "text/csv"}
+                    found.append(Operation(method.upper(), path, told, options))
+        return found
+
+    def things(self, who: Asking, names: Iterable[str] = MAKERS) -> dict[str, str]:
+        """Return the id of one thing of each kind that a steward made, by path parameter."""
+        return {name: MAKERS[name](who, self) for name in names}
+
+
+def settings(url: str) -> Settings:
+    """Return settings under which a test is not taken for somebody who tries things out."""
+    often = "1000000 per hour"
+    return Settings(url, login_limit=often, joining_limit=often, report_limit=often)
+
 
 @pytest.fixture
 def app(database_url: str) -> Iterator[Service]:
     """Yield the application on an upgraded database without rows, on each backend."""
-    app = create_app(Settings(database_url))
+    app = create_app(settings(database_url))
     yield app
     app.extensions["heeldepth"].close()
 
@@ -177,7 +324,7 @@ def lasting(migrated_file: Path, tmp_path_factory: pytest.TempPathFactory) -> It
     """Yield a world on SQLite for the whole session, where it does not matter what was there."""
     file = tmp_path_factory.mktemp("lasting") / "heeldepth.db"
     copyfile(migrated_file, file)
-    app = create_app(Settings(f"sqlite:///{file}"))
+    app = create_app(settings(f"sqlite:///{file}"))
     yield World(app)
     app.extensions["heeldepth"].close()
 

@@ -21,13 +21,21 @@ def test_every_setting_is_a_variable_of_its_name() -> None:
         "HEELDEPTH_HOST": "::1",
         "HEELDEPTH_PORT": "8099",
         "HEELDEPTH_THREADS": "2",
+        "HEELDEPTH_TRUSTED_PROXIES": "1",
+        "HEELDEPTH_RATE_LIMIT_STORAGE_URL": "redis://127.0.0.1",
+        "HEELDEPTH_LOGIN_LIMIT": "5 per minute",
+        "HEELDEPTH_REPORT_LIMIT": "9 per day",
+        "HEELDEPTH_JOINING_LIMIT": "7 per 2 hours",
     }
-    assert Settings.from_environment(given) == Settings(URL, "closed", 2000, "::1", 8099, 2)
+    limits = ("redis://127.0.0.1", "5 per minute", "9 per day", "7 per 2 hours")
+    wanted = Settings(URL, "closed", 2000, "::1", 8099, 2, 1, *limits)
+    assert Settings.from_environment(given) == wanted
 
 
 def test_what_is_not_named_has_a_default_that_listens_here_only() -> None:
     settings = Settings.from_environment({"HEELDEPTH_DATABASE_URL": URL, "PATH": "/bin"})
     assert settings == Settings(URL, "open", 1_000_000, "127.0.0.1", 8080, 8)
+    assert settings.trusted_proxies == 0
 
 
 @pytest.mark.skipif(os.name != "posix", reason="the folder is named by an XDG variable there")
@@ -54,6 +62,10 @@ def test_variables_of_the_tests_are_no_settings() -> None:
         ("HEELDEPTH_THREADS", "2.5", "a whole number"),
         ("HEELDEPTH_MOST_BODY_BYTES", "9", "from 1000 to"),
         ("HEELDEPTH_GROUP_CREATION", "perhaps", "open or closed"),
+        ("HEELDEPTH_TRUSTED_PROXIES", "-1", "a whole number"),
+        ("HEELDEPTH_LOGIN_LIMIT", "often", "such as: 10 per 5 minutes"),
+        ("HEELDEPTH_REPORT_LIMIT", "0 per hour", "such as: 10 per 5 minutes"),
+        ("HEELDEPTH_RATE_LIMIT_STORAGE_URL", "file:///counts", "start with one of memory://"),
     ],
 )
 def test_a_setting_that_cannot_be_is_named_at_the_start(name: str, value: str, wanted: str) -> None:

@@ -30,27 +30,8 @@ OF_HEADERS = ["400", "401", "403", "406", "415", "422", "428"]
 def settings(world: Any, *, thorough: bool) -> dict[str, Any]:
     """Return a steward's token and things that exist for every path; what is deleted is its own."""
     steward = world.mine.steward
-    design, doomed_design = (
-        steward.make("/designs", {"name": f"Invented {bird} heel"})["id"]
-        for bird in ("crane", "stork")
-    )
-    sizes = f"/designs/{design}/sizes"
-    ids = {
-        "design_id": design,
-        "size_id": steward.make(sizes, world.size())["id"],
-        "adoption_id": steward.make(f"/designs/{design}/adoptions")["id"],
-        "group_id": steward.group_id,
-        "foot_id": steward.make("/feet", world.foot())["id"],
-        "report_id": steward.make("/reports", world.report())["id"],
-        "calibration_id": steward.make("/calibrations")["id"],
-        "suggestion_id": steward.make("/suggestions", world.question())["id"],
-    }
-    doomed = {
-        "path.report_id": steward.make("/reports", world.report())["id"],
-        "path.foot_id": steward.make("/feet", world.foot())["id"],
-        "path.design_id": doomed_design,
-        "path.size_id": steward.make(f"/designs/{doomed_design}/sizes", world.size())["id"],
-    }
+    ids = {"group_id": steward.group_id, **world.things(steward)}
+    doomed = {f"path.{name}": one for name, one in world.things(steward).items()}
     return {
         "auth": {"openapi": {"token": {"bearer": steward.token}}},
         "parameters": {f"path.{name}": one for name, one in ids.items()} | {"header.If-Match": "*"},

@@ -51,11 +51,16 @@ def test_the_page_needs_no_script_and_no_other_host(page: Tags) -> None:
     for _, attributes in page.tags:
         assert not any(name.startswith("on") for name in attributes)
         for name in ("src", "href", "action", "srcset", "data"):
-            assert (attributes.get(name) or "#").startswith(("/openapi", "#"))
+            assert (attributes.get(name) or "#").startswith(("/openapi", "/docs.css", "#"))
+        assert "style" not in attributes
+    assert "style" not in {tag for tag, _ in page.tags}, "the policy on content refuses it"
 
 
 def test_the_style_loads_nothing(lasting: Any) -> None:
-    text = lasting.client.get("/docs").text
+    answer = lasting.client.get("/docs.css")
+    assert (answer.status_code, answer.mimetype) == (200, "text/css")
+    text = answer.text
+    assert "color-scheme" in text
     assert "@import" not in text
     assert "url(" not in text
     assert "http://" not in text

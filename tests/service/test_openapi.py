@@ -11,6 +11,7 @@ from openapi_spec_validator import OpenAPIV31SpecValidator
 
 from models.domain.foot import MEASUREMENTS
 from models.domain.reports import SOCK
+from models.domain.roles import ALLOWED, Action
 from service import pages
 
 # What DESIGN promises over HTTP and exists by now.
@@ -54,11 +55,33 @@ PROMISED = {
     ("get", "/v1/groups/{group_id}/designs/{design_id}/size-table"),
     ("post", "/v1/groups/{group_id}/designs/{design_id}/size-table"),
     ("get", "/v1/groups/{group_id}/designs/{design_id}/test-knit-plan"),
+    ("post", "/v1/groups/{group_id}/invitations"),
+    ("post", "/v1/invitations/{code}/acceptance"),
+    ("get", "/v1/groups/{group_id}/members"),
     ("get", "/healthz"),
     ("get", "/readyz"),
 }
-OPEN = {("get", p) for p in ("/v1/yarn-weights", "/healthz", "/readyz")} | {
-    ("post", "/v1/schedules")
+OPEN = {("get", p) for p in ("/v1/yarn-weights", "/v1/consent", "/healthz", "/readyz")} | {
+    ("post", "/v1/schedules"),
+    ("post", "/v1/accounts/password"),
+    ("post", "/v1/sessions"),
+    ("delete", "/v1/sessions"),
+}
+COUNTED = {
+    ("post", "/v1/groups"),
+    ("post", "/v1/groups/{group_id}/reports"),
+    ("post", "/v1/invitations/{code}/acceptance"),
+    ("post", "/v1/accounts/password"),
+    ("post", "/v1/sessions"),
+}
+SECRET = {  # their answers are shown once and never kept, so they take no key
+    "/v1/groups/{group_id}/invitations",
+    "/v1/groups/{group_id}/members/{member_id}/password-reset",
+    "/v1/invitations/{code}/acceptance",
+    "/v1/tokens",
+    "/v1/accounts",
+    "/v1/accounts/password",
+    "/v1/sessions",
 }
 
 
@@ -88,7 +111,7 @@ def test_everything_promised_is_there(document: dict[str, Any]) -> None:
 def test_the_document_holds_every_rule_of_the_application(
     lasting: Any, document: dict[str, Any]
 ) -> None:
-    undocumented = {"/openapi.json", "/docs"}
+    undocumented = {"/openapi.json", "/docs", "/docs.css"}
     for_people = {blueprint.name for blueprint in pages.BLUEPRINTS}
     for rule in lasting.app.url_map.iter_rules():
         path = re.sub(r"<(?:\w+:)?(\w+)>", r"{\1}", rule.rule)
@@ -97,13 +120,46 @@ def test_the_document_holds_every_rule_of_the_application(
                 assert method.lower() in document["paths"][path]
 
 
-def test_every_operation_says_who_may_ask(document: dict[str, Any]) -> None:
-    assert document["components"]["securitySchemes"]["token"]["scheme"] == "bearer"
-    assert document["security"] == [{"token": []}]
+def test_every_operation_declares_its_action_or_that_it_is_open(document: dict[str, Any]) -> None:
+    schemes = document["components"]["securitySchemes"]
+    assert schemes["token"]["scheme"] == "bearer"
+    assert (schemes["session"]["in"], schemes["session"]["name"]) == ("cookie", "__Host-heeldepth")
+    assert document["security"] == [{"token": []}, {"session": [], "csrf": []}]
     shown = {key for key, told in operations(document) if told.get("security") == []}
     assert shown == OPEN
-    founding = document["paths"]["/v1/groups"]["post"]["security"]
-    assert founding == [{}, {"token": []}]
+    undeclared = {key for key, told in operations(document) if "x-action" not in told}
+    assert undeclared == OPEN, "declare it: @needs(Action. ...) or @open_to_everybody"
+
+
+def test_every_operation_says_who_may_ask_as_the_role_table_does(document: dict[str, Any]) -> None:
+    seen = set()
+    for key, told in operations(document):
+        if key not in OPEN:
+            action = Action[told["x-action"].upper()]
+            rule = ALLOWED[action]
+            seen.add(action)
+            assert set(told["x-roles"]) == {role.value for role in rule.roles}
+            assert set(told["x-scopes"]) == {scope.value for scope in rule.scopes}
+            assert told["description"].endswith(f"token: {', '.join(told['x-scopes'])}.")
+            if "{group_id}" in key[1]:
+                assert f"Who may: {', '.join(told['x-roles'])}." in told["description"]
+    assert seen == set(Action) - {Action.RECORD_FOR_OTHERS}, "that one narrows others"
+
+
+def test_only_founding_and_joining_take_people_without_a_token(document: dict[str, Any]) -> None:
+    open_too = {key for key, told in operations(document) if {} in told.get("security", [])}
+    assert open_too == {
+        ("post", "/v1/groups"),
+        ("post", "/v1/invitations/{code}/acceptance"),
+    }
+
+
+def test_what_is_counted_documents_its_429_with_retry_after(document: dict[str, Any]) -> None:
+    counted = {key: told for key, told in operations(document) if "x-limit" in told}
+    assert set(counted) == COUNTED
+    for told in counted.values():
+        answer = _resolved(document, told["responses"]["429"])
+        assert "Retry-After" in answer["headers"]
 
 
 def test_every_error_of_every_operation_is_documented_as_a_problem(
@@ -154,8 +210,8 @@ def test_every_quantity_is_documented_with_its_limits_and_meaning(
 def test_every_post_that_stores_documents_its_idempotency_key(document: dict[str, Any]) -> None:
     for (method, path), told in operations(document):
         if method == "post" and path != "/v1/schedules":
-            names = [_resolved(document, one)["name"] for one in told["parameters"]]
-            assert "Idempotency-Key" in names, path
+            names = [_resolved(document, one)["name"] for one in told.get("parameters", [])]
+            assert ("Idempotency-Key" in names) is (path not in SECRET), path
 
 
 def test_the_document_names_no_other_host(lasting: Any) -> None:

@@ -68,7 +68,10 @@ def test_what_breaks_inside_is_a_500_without_details(
     problem = is_problem(answer, 500)
     assert problem["detail"] == "Something broke here"
     assert "inner words" not in answer.text
-    assert "inner words" in caplog.text, "those who keep the service running must see it"
+    told = "those who keep the service running must see where, not what somebody sent"
+    assert "RuntimeError on GET /v1/groups/<hexid:group_id>/feet" in caplog.text, told
+    assert "raise error" in caplog.text, told
+    assert "inner words" not in caplog.text, told
 
 
 def test_what_breaks_after_writing_leaves_nothing_written(

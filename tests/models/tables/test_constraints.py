@@ -25,7 +25,7 @@ from models.domain.foot import MEASUREMENTS
 from models.domain.quantities import DECREASES_PER_ROUND, YARN_WEIGHT, Quantity
 from models.domain.reports import AFTERWARDS, SOCK
 from models.domain.sizes import NUMBERS, OPTIONAL_NUMBERS
-from models.tables.base import Base
+from models.tables.base import Base, now
 from models.tables.engine import Database
 
 TABLES = Base.metadata.tables
@@ -41,6 +41,8 @@ OTHER_CHECKS = {
     "ck_reports_status": ("reports", "status", "lost"),
     "ck_reviews_status": ("reviews", "status", "lost"),
     "ck_reviews_reason": ("reviews", "reason", "dislike"),
+    "ck_invitations_role": ("invitations", "role", "queen"),
+    "ck_invitations_uses_left": ("invitations", "uses_left", 2),
 }
 
 Rows = dict[str, dict[str, Any]]
@@ -170,6 +172,16 @@ def _values(name: str) -> Rows:
         "groups": {"name": name},
         "members": {"name": name, "role": "designer"},
         "tokens": {"digest": name, "label": "invented"},
+        "invitations": {
+            "digest": name,
+            "role": "knitter",
+            "uses": 1,
+            "uses_left": 1,
+            "expires_at": now(),
+        },
+        "accounts": {"username": name, "password_hash": "invented"},
+        "login_sessions": {"digest": name, "expires_at": now()},
+        "password_resets": {"digest": name, "expires_at": now()},
         "idempotency_keys": {
             "key": name,
             "request_digest": "0" * 64,

@@ -40,14 +40,31 @@ def test_a_knitter_may_name_herself(world: Any) -> None:
     assert world.mine.knitter.make("/feet", world.foot(reporter="Kestrel"))["reporter"] == "Kestrel"
 
 
-def test_a_knitter_sees_only_her_own_feet_and_a_steward_those_of_all(
+def test_nobody_sees_the_feet_of_another_member_not_even_a_steward(
     world: Any, is_problem: Any
 ) -> None:
-    own = world.mine.knitter.make("/feet", world.foot())
-    other = world.mine.steward.make("/feet", world.foot())
-    assert [foot["id"] for foot in world.mine.knitter.items("/feet")] == [own["id"]]
-    assert [foot["id"] for foot in world.mine.steward.items("/feet")] == [own["id"], other["id"]]
-    is_problem(world.mine.knitter.get(f"/feet/{other['id']}"), 404)
+    people = (world.mine.knitter, world.mine.steward)
+    made = [who.make("/feet", world.foot())["id"] for who in people]
+    for who, own, other in zip(people, made, reversed(made), strict=True):
+        assert [foot["id"] for foot in who.items("/feet")] == [own]
+        is_problem(who.get(f"/feet/{other}"), 404)
+        is_problem(who.delete(f"/feet/{other}"), 404)
+
+
+def test_a_steward_sees_the_feet_of_reporters_who_have_not_joined(
+    world: Any, is_problem: Any
+) -> None:
+    made = world.mine.steward.make("/feet", world.foot(reporter="Wisteria"))["id"]
+    other = world.member(world.mine.steward.group_id, "Isolde", "steward")
+    assert [foot["id"] for foot in other.items("/feet")] == [made]
+    for who in (world.mine.knitter, world.member(other.group_id, "Bea", "designer")):
+        is_problem(who.get(f"/feet/{made}"), 404)
+
+
+def test_a_steward_does_not_record_for_a_member_who_has_joined(world: Any, is_problem: Any) -> None:
+    problem = is_problem(world.mine.steward.post("/feet", world.foot(reporter="Kestrel")), 403)
+    assert problem["detail"].startswith("Kestrel has joined the group")
+    assert world.mine.knitter.items("/feet") == []
 
 
 def test_a_foot_cannot_have_been_measured_in_the_future(lasting: Any, faults: Any) -> None:

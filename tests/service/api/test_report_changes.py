@@ -27,9 +27,16 @@ def test_a_correction_changes_what_is_given_and_raises_the_version(world: Any, p
     assert knitter.get(path).headers["ETag"] == answer.headers["ETag"]
 
 
-def test_a_steward_corrects_the_report_of_a_knitter(world: Any, path: str) -> None:
-    answer = world.mine.steward.patch(path, {"notes": None}, If_Match="*")
-    assert (answer.json["notes"], answer.json["reporter"]) == (None, "Kestrel")
+def test_a_steward_corrects_the_reports_of_those_who_have_not_joined_and_no_other(
+    world: Any, is_problem: Any, path: str
+) -> None:
+    steward = world.mine.steward
+    made = steward.make("/reports", world.report(reporter="Wisteria", notes="first"))
+    answer = steward.patch(f"/reports/{made['id']}", {"notes": None}, If_Match="*")
+    assert (answer.json["notes"], answer.json["reporter"]) == (None, "Wisteria")
+    is_problem(steward.patch(path, {"notes": None}, If_Match="*"), 404)
+    is_problem(steward.delete(path, If_Match="*"), 404)
+    assert world.mine.knitter.get(path).json["notes"] == "first"
 
 
 def test_a_correction_without_the_version_is_428_and_changes_nothing(
@@ -94,7 +101,7 @@ def test_a_correction_that_makes_a_report_impossible_changes_nothing(
 def test_whose_foot_and_what_it_followed_cannot_be_corrected(
     world: Any, faults: Any, path: str, field: str
 ) -> None:
-    answer = world.mine.steward.patch(path, {field: "0" * 32}, If_Match="*")
+    answer = world.mine.knitter.patch(path, {field: "0" * 32}, If_Match="*")
     assert faults(answer)[f"/{field}"].startswith("no such field")
 
 

@@ -66,13 +66,14 @@ def test_a_report_names_the_suggestion_it_followed(world: Any) -> None:
     assert made["suggestion_id"] == asked["id"]
 
 
-def test_a_knitter_sees_only_her_own_reports_and_a_steward_those_of_all(
+def test_nobody_sees_the_reports_of_another_member_not_even_a_steward(
     world: Any, is_problem: Any
 ) -> None:
     own = world.mine.knitter.make("/reports", world.report())
     other = world.mine.steward.make("/reports", world.report())
     assert [one["id"] for one in world.mine.knitter.items("/reports")] == [own["id"]]
-    assert [one["id"] for one in world.mine.steward.items("/reports")] == [own["id"], other["id"]]
+    assert [one["id"] for one in world.mine.steward.items("/reports")] == [other["id"]]
+    is_problem(world.mine.steward.get(f"/reports/{own['id']}"), 404)
     for method in ("GET", "PATCH", "DELETE"):
         options = {"json": {"fit_score": 1}} if method == "PATCH" else {}
         headers = {"If-Match": "*"}

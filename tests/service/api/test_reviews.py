@@ -195,3 +195,29 @@ def test_nobody_who_may_not_calibrate_holds_anything(world: Any, is_problem: Any
         who.make("/reports", world.report(foot=FINE))
     is_problem(world.mine.knitter.post("/calibrations"), 403)
     assert world.mine.steward.items("/reviews") == []
+
+
+def test_a_steward_reads_and_corrects_a_held_report_and_no_other(
+    world: Any, is_problem: Any, held: str
+) -> None:
+    steward, knitter = world.mine.steward, world.mine.knitter
+    other = f"/reports/{knitter.make('/reports', world.report())['id']}"
+    is_problem(steward.get(other), 404)
+    is_problem(steward.patch(other, {"fit_score": 1}, If_Match="*"), 404)
+    assert held.rsplit("/", 1)[1] not in [one["id"] for one in steward.items("/reports")]
+    is_problem(steward.delete(held, If_Match="*"), 404)
+    read = steward.get(held)
+    assert read.json == knitter.get(held).json
+    answer = steward.patch(held, {"fit_score": 1}, If_Match=read.headers["ETag"])
+    assert (answer.json["fit_score"], answer.json["status"]) == (1, "counted")
+    is_problem(steward.get(held), 404)
+    assert knitter.items(f"{held}/reviews")[-1]["reviewer"] == "Ottoline"
+
+
+def test_a_steward_sees_what_became_of_a_report_but_not_what_it_says(world: Any, held: str) -> None:
+    world.mine.steward.make(f"{held}/reviews", {"status": "accepted"})
+    steps = world.mine.steward.get(f"{held}/reviews")
+    assert [one["status"] for one in steps.json["items"]] == ["held", "accepted"]
+    for name in (*FINE, "fit_score"):
+        assert name not in steps.text
+    assert world.mine.steward.get(held).status_code == 404

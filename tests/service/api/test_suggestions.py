@@ -164,10 +164,11 @@ def test_a_suggestion_stays_as_it_was_given(world: Any) -> None:
         assert knitter.get(answer.headers["Location"]).json == answer.json
 
 
-def test_a_knitter_sees_only_her_own_suggestions(world: Any, is_problem: Any) -> None:
+def test_nobody_sees_the_suggestions_of_another_member(world: Any, is_problem: Any) -> None:
     own = world.mine.knitter.post("/suggestions", world.question())
     other = world.mine.steward.post("/suggestions", world.question())
-    assert world.mine.steward.get(own.headers["Location"]).json == own.json
+    assert world.mine.knitter.get(own.headers["Location"]).json == own.json
+    is_problem(world.mine.steward.get(own.headers["Location"]), 404)
     is_problem(world.mine.knitter.get(other.headers["Location"]), 404)
 
 

@@ -1,0 +1,166 @@
+"""Accepting an invitation: a place in a group, for a person who is known already or a new one."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from sqlalchemy import select, update
+from sqlalchemy.orm import Session
+
+from models.actions import tokens
+from models.actions.actor import Asker
+from models.domain import codes
+from models.domain.consent import VERSION
+from models.domain.errors import Conflict, Fault, Invalid, NotFound
+from models.domain.roles import Action
+from models.domain.texts import required_name
+from models.tables.base import now
+from models.tables.claim import insert_new
+from models.tables.invitations import Invitation
+from models.tables.people import Group, Member, Person
+
+_TAKE = (
+    update(Invitation)
+    .where(Invitation.uses_left > 0, Invitation.revoked_at.is_(None))
+    .values(uses_left=Invitation.uses_left - 1)
+    .returning(Invitation.group_id, Invitation.role, Invitation.reporter_id)
+)
+
+
+@dataclass(frozen=True)
+class Joined:
+    """A place that somebody has got; `token` is None where the person had one."""
+
+    group: Group
+    member: Member
+    token: str | None
+
+
+def accept(
+    session: Session, asker: Asker | None, code: str, name: str | None, consent_version: int
+) -> Joined:
+    """Give whoever holds a code a place in its group under a name.
+
+    Without an asker a person is made, with a token that is shown this once. Where the invitation
+    is for a reporter's place, that place keeps its name and reports.
+
+    Raises
+    ------
+    NotFound
+        Where the code is unknown, used up, revoked or expired: the four look alike.
+    Invalid
+        Where the name is missing or taken, or the consent is to another text.
+    Conflict
+        Where the person is a member of the group already.
+
+    """
+    if asker is not None:
+        asker.require(Action.JOIN)
+    _require_consent(consent_version)
+    group_id, role, reporter_id = _take(session, code)
+    member = _place(session, asker, group_id, reporter_id, name)
+    member.role, member.consent_version = role, consent_version
+    member.joined_at, member.left_at = now(), None
+    group = session.get_one(Group, group_id)
+    token = None
+    if asker is None:
+        member.person_id = _new_person(session)
+        label = f"{member.name} in {group.name}"[:80]
+        token = tokens.issue(session, member.person_id, label)
+    session.flush()
+    return Joined(group, member, token)
+
+
+def _take(session: Session, code: str) -> tuple[str, str, str | None]:
+    """Use an invitation once: of two who come at once, the later finds it used."""
+    if codes.well_formed(codes.INVITATION, code):
+        mine = (Invitation.digest == codes.digest(code), Invitation.expires_at > now())
+        taken = session.execute(_TAKE.where(*mine)).first()
+        if taken is not None:
+            group_id, role, reporter_id = taken
+            return group_id, role, reporter_id
+    raise NotFound("no such invitation: it may have been used, revoked, or have expired")
+
+
+def _place(
+    session: Session,
+    asker: Asker | None,
+    group_id: str,
+    reporter_id: str | None,
+    name: str | None,
+) -> Member:
+    """Return the place for somebody: the one kept since leaving, a reporter's, or a new one."""
+    kept = _kept(session, asker, group_id)
+    if reporter_id is not None:
+        if kept is not None:
+            raise Conflict("you have a place in this group already; ask for a plain invitation")
+        place = _reporters_place(session, reporter_id, name)
+    elif kept is not None:
+        return _renamed(session, kept, name)
+    else:
+        place = _new_place(session, group_id, name)
+    place.person_id = asker.person_id if asker is not None else None
+    return place
+
+
+def _kept(session: Session, asker: Asker | None, group_id: str) -> Member | None:
+    if asker is None:
+        return None
+    query = select(Member).where(Member.group_id == group_id, Member.person_id == asker.person_id)
+    kept = session.scalar(query.with_for_update())
+    if kept is not None and kept.left_at is None:
+        raise Conflict("you are a member of this group already")
+    return kept
+
+
+def _reporters_place(session: Session, reporter_id: str, name: str | None) -> Member:
+    place = session.scalars(select(Member).where(Member.id == reporter_id).with_for_update()).one()
+    if place.person_id is not None:
+        raise Conflict("somebody has joined in this place already")
+    if name not in (None, place.name):
+        raise Invalid([Fault("name", name, "leave it out: your reports are kept under a name")])
+    return place
+
+
+def _new_place(session: Session, group_id: str, name: str | None) -> Member:
+    wanted = _named(name)
+    rows = [{"group_id": group_id, "name": wanted, "role": "knitter"}]
+    made = insert_new(session, Member, rows)
+    if not made:
+        raise _taken(wanted)
+    return session.get_one(Member, made[0])
+
+
+def _renamed(session: Session, kept: Member, name: str | None) -> Member:
+    """Return the place of somebody who comes back, under the name that is given now."""
+    wanted = _named(name)
+    other = select(Member.id).where(
+        Member.group_id == kept.group_id, Member.name == wanted, Member.id != kept.id
+    )
+    if session.scalar(other) is not None:
+        raise _taken(wanted)
+    kept.name = wanted
+    return kept
+
+
+def _named(name: str | None) -> str:
+    if name is None:
+        raise Invalid([Fault("name", None, "give the name that you will have in the group")])
+    return required_name("name", name)
+
+
+def _taken(name: str) -> Invalid:
+    return Invalid([Fault("name", name, "somebody in the group has that name: choose another")])
+
+
+def _require_consent(version: int) -> None:
+    if version != VERSION:
+        wanted = f"it must be {VERSION}: read GET /v1/consent and agree to that text"
+        raise Invalid([Fault("consent_version", version, wanted)])
+
+
+def _new_person(session: Session) -> str:
+    person = Person()
+    session.add(person)
+    session.flush()
+    return person.id

@@ -1,0 +1,93 @@
+"""Whose records these are: the actor's own, or those of a reporter who has not joined."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from models.actions.actor import Actor
+from models.domain.errors import Fault, Forbidden, Invalid
+from models.domain.roles import Action, Role
+from models.tables.claim import insert_new
+from models.tables.people import Member
+
+
+def reporter(session: Session, actor: Actor, name: str | None) -> str:
+    """Return the member id of the reporter a record is for: the actor, or one the actor names.
+
+    A name nobody has yet becomes a member without a person, who reports through the steward.
+
+    Raises
+    ------
+    Forbidden
+        Where the actor may not record for others, or the other has joined and records herself.
+
+    """
+    actor.require(Action.RECORD)
+    if actor.member_id is not None and name in (None, actor.name):
+        return actor.member_id
+    if name is None:
+        raise Forbidden("the operator is no reporter: name one")
+    return reporters(session, actor, [name])[name]
+
+
+def reporters(session: Session, actor: Actor, names: Sequence[str]) -> dict[str, str]:
+    """Return the member id of each name; those nobody has yet become members without a person.
+
+    Raises
+    ------
+    Forbidden
+        Where the actor may not record for others, or one of them has joined and records herself;
+        the operator may record for everybody.
+
+    """
+    actor.require(Action.RECORD_FOR_OTHERS)
+    found = _ids(session, actor, names)
+    new = [name for name in dict.fromkeys(names) if name not in found]
+    if new:
+        rows = [_knitter(actor, name) for name in new]
+        insert_new(session, Member, rows)
+        found |= _ids(session, actor, new)
+    return found
+
+
+def place_of(session: Session, actor: Actor, name: str) -> str:
+    """Return the member id of a reporter who has not joined yet.
+
+    Raises
+    ------
+    Invalid
+        Where the group has no reporter of that name, or that reporter has joined.
+
+    """
+    query = select(Member.id, Member.person_id).where(
+        Member.group_id == actor.group_id, Member.name == name
+    )
+    row = session.execute(query).first()
+    if row is None:
+        raise Invalid([Fault("reporter", name, "no reporter of that name in this group")])
+    if row.person_id is not None:
+        raise Invalid([Fault("reporter", name, "that reporter has joined already")])
+    return str(row.id)
+
+
+def _ids(session: Session, actor: Actor, names: Sequence[str]) -> dict[str, str]:
+    query = select(Member.name, Member.id, Member.person_id).where(
+        Member.group_id == actor.group_id, Member.name.in_(names)
+    )
+    known = session.execute(query).all()
+    for row in known:
+        _require_may_record_for(actor, row)
+    return {row.name: row.id for row in known}
+
+
+def _require_may_record_for(actor: Actor, member: Any) -> None:
+    if member.person_id is not None and not actor.is_operator and member.id != actor.member_id:
+        raise Forbidden(f"{member.name} has joined the group: nobody else records for a member")
+
+
+def _knitter(actor: Actor, name: str) -> dict[str, str]:
+    return {"group_id": actor.group_id, "name": name, "role": Role.KNITTER.value}

@@ -1,0 +1,15 @@
+"""What somebody agrees to on joining a group; a change of meaning is a new version."""
+
+from __future__ import annotations
+
+VERSION = 1
+
+TEXT = (
+    "My reports and the measurements in them are pooled with those of the group, and calibrations "
+    "learn from them.",
+    "Nobody but me sees my single measurements with my name, except a steward who reviews a report "
+    "that was held back, and whoever keeps the database.",
+    "No figure that rests on fewer than 10 people is shown. A suggestion may rest on fewer; it "
+    "says on how many.",
+    "I can leave the group at any time. What I reported stays in the pool until it is erased.",
+)

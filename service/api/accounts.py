@@ -1,0 +1,111 @@
+"""Usernames, passwords and sessions, for people who use pages."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from flask import Response
+from flask.views import MethodView
+
+from models.actions import accounts, resets
+from models.domain.roles import Action
+from models.tables.base import now
+from service import people_answers, sessions
+from service.access import actor, asker, needs, open_to_everybody
+from service.limits import Counted, address, limited, username_and_address
+from service.people_schemas import NewAccount, NewPassword, NewReset, NewSession
+from service.views import Resources, SecretGroupView, SecretView, answered
+from service.work import database, session
+
+blueprint = Resources("accounts", "Logging in with a username and a password, for pages.")
+
+
+@blueprint.route("/accounts")
+class Accounts(SecretView):
+    """One's own account."""
+
+    @needs(Action.KEEP_ACCOUNT)
+    @blueprint.response(200, people_answers.Account)
+    def get(self) -> Response:
+        """Read your account."""
+        return answered(accounts.read_account(session(), asker()))
+
+    @needs(Action.KEEP_ACCOUNT)
+    @blueprint.arguments(NewAccount())
+    @blueprint.response(201, people_answers.Account)
+    def post(self, given: Mapping[str, Any]) -> Response:
+        """Set your username and password; a new password ends every session."""
+        password_hash = accounts.hashed(given["password"])
+        body = accounts.set_account(session(), asker(), given["username"], password_hash)
+        return answered(body, 201)
+
+
+@blueprint.route("/accounts/password")
+class Password(MethodView):
+    """Setting a new password with a one-time code."""
+
+    @open_to_everybody
+    @limited(Counted.LOGIN, address)
+    @blueprint.arguments(NewPassword())
+    @blueprint.response(204)
+    @blueprint.alt_response(404, "NOT_FOUND")
+    def post(self, given: Mapping[str, Any]) -> None:
+        """Set a new password with a code from a steward or the operator; it is good once."""
+        password_hash = accounts.hashed(given["password"])
+        resets.set_password(session(), given["code"], password_hash)
+
+
+@blueprint.route("/sessions")
+class Sessions(MethodView):
+    """Being logged in."""
+
+    @open_to_everybody
+    @blueprint.arguments(NewSession())
+    @limited(Counted.LOGIN, username_and_address)
+    @blueprint.response(201, people_answers.Session)
+    @blueprint.alt_response(401, "UNAUTHORIZED")
+    def post(self, given: Mapping[str, Any]) -> Response:
+        """Log in: the answer sets a cookie, good for 12 hours, and names the CSRF token.
+
+        A wrong username is answered like a wrong password.
+        """
+        with database().read() as reading:
+            known = accounts.known(reading, given["username"])
+        person_id = accounts.require_password(known, given["password"])
+        _end(sessions.session_id())
+        opened = accounts.open_session(session(), person_id)
+        body = {"csrf_token": sessions.csrf_token(opened), "expires_at": now() + accounts.LIFE}
+        return sessions.remember(answered(body, 201), opened)
+
+    @open_to_everybody
+    @blueprint.response(204)
+    @blueprint.alt_response(403, "FORBIDDEN")
+    def delete(self) -> Response:
+        """Log out: the session of the cookie ends here, not only in the browser."""
+        shown = sessions.session_id()
+        if shown is not None:
+            sessions.require_from_our_pages(shown)
+        _end(shown)
+        return sessions.forget(Response(status=204))
+
+
+@blueprint.route("/groups/<hexid:group_id>/members/<hexid:member_id>/password-reset")
+class Reset(SecretGroupView):
+    """Helping a member who forgot the password."""
+
+    @needs(Action.KEEP_MEMBERS)
+    @blueprint.arguments(NewReset(), required=False)
+    @blueprint.response(201, people_answers.Reset)
+    def post(self, _given: Mapping[str, Any], group_id: str, member_id: str) -> Response:
+        """Issue a one-time code for a member's new password, good for 24 hours; hand it over.
+
+        Only where you are steward of every group that the member is in: the code opens them all.
+        """
+        code, expires_at = resets.issue_for_member(session(), asker(), actor(), member_id)
+        return answered({"code": code, "expires_at": expires_at}, 201)
+
+
+def _end(session_id: str | None) -> None:
+    if session_id is not None:
+        accounts.close_session(session(), session_id)

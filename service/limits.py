@@ -1,0 +1,117 @@
+"""How often somebody may ask for what costs much or could be tried out.
+
+Counted by the library `limits`, which Flask-Limiter rests on: in memory, or in Redis where several
+processes serve. Keys are digests, so that the store holds no name and no address.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import math
+import time
+from collections.abc import Callable, Mapping
+from enum import StrEnum
+from functools import wraps
+from typing import Any, cast
+
+from flask import Flask, current_app, request
+from flask.typing import ResponseReturnValue
+from flask_smorest import Blueprint
+from limits import parse
+from limits.errors import ConfigurationError, StorageError
+from limits.storage import Storage, storage_from_string
+from limits.strategies import MovingWindowRateLimiter
+
+from models.domain.errors import Fault, Invalid, TooOften, Unavailable
+from service.access import asker
+from service.config import PREFIX, Settings
+
+View = Callable[..., ResponseReturnValue]
+
+
+class Counted(StrEnum):
+    """What is counted, each with a setting of its own name."""
+
+    LOGIN = "login_limit"
+    REPORTS = "report_limit"
+    JOINING = "joining_limit"
+
+
+class Limits:
+    """The counters of one application."""
+
+    def __init__(self, settings: Settings) -> None:
+        self._window = MovingWindowRateLimiter(_storage(settings.rate_limit_storage_url))
+        self._told = {what: str(getattr(settings, what)) for what in Counted}
+        self._most = {what: parse(text) for what, text in self._told.items()}
+
+    def count(self, what: Counted, whose: str) -> None:
+        """Count one more of somebody's.
+
+        Raises
+        ------
+        TooOften
+            Where it is one too many.
+        Unavailable
+            Where the counters cannot be reached.
+
+        """
+        key = hashlib.sha256(whose.encode()).hexdigest()
+        most = self._most[what]
+        try:
+            if self._window.hit(most, what.value, key):
+                return
+            free_at = self._window.get_window_stats(most, what.value, key).reset_time
+        except StorageError as error:
+            raise Unavailable("requests cannot be counted now; try again") from error
+        wait = max(1, math.ceil(free_at - time.time()))
+        raise TooOften(f"at most {self._told[what]} here; try again in {wait} s", wait)
+
+
+def _storage(url: str) -> Storage:
+    """Return where counts are kept; the URL may hold a password and is not shown."""
+    try:
+        return cast("Storage", storage_from_string(url, wrap_exceptions=True))
+    except ConfigurationError as error:
+        variable = f"{PREFIX}RATE_LIMIT_STORAGE_URL"
+        wanted = "a store whose Python package is installed: pip install redis"
+        raise Invalid([Fault(variable, url.partition(":")[0], wanted)]) from error
+
+
+def register(app: Flask, settings: Settings) -> None:
+    """Give an application its counters."""
+    app.extensions["heeldepth_limits"] = Limits(settings)
+
+
+def address(*_given: object, **_path: object) -> str:
+    """Return the address that asks, as far as trusted proxies tell it."""
+    return request.remote_addr or ""
+
+
+def token(*_given: object, **_path: object) -> str:
+    """Return what stands for the token or the session that asks."""
+    return asker().token_id or asker().person_id
+
+
+def username_and_address(_view: object, given: Mapping[str, Any]) -> str:
+    """Return who is said to log in, and from where."""
+    return f"{given['username']}\n{address()}"
+
+
+def limited(what: Counted, whose: Callable[..., str]) -> Callable[[View], View]:
+    """Let an operation be asked for only so often, and say so in the document.
+
+    `whose` is given what the view is: below `arguments` that includes the body.
+    """
+
+    def decorate(view: View) -> View:
+        @wraps(view)
+        def checked(*args: Any, **path: Any) -> ResponseReturnValue:
+            found: Limits = current_app.extensions["heeldepth_limits"]
+            found.count(what, whose(*args, **path))
+            return view(*args, **path)
+
+        declared: View = Blueprint.doc(**{"x-limit": what.value})(checked)
+        return declared
+
+    return decorate
