@@ -12,7 +12,7 @@ from models.domain.quantities import DECREASES_PER_ROUND, GAUGE, HEEL_STITCHES, 
 from models.domain.sections import SECTIONS
 from models.domain.sizes import MOST_SIZES
 from service.answers import Answer, Caveat, EvidenceCounts, page_of
-from service.fields import Digits, Id, Strict, YesOrNo
+from service.fields import Digits, Id, MayBeAbsent, Strict, YesOrNo
 
 USUAL_SOCKS = 6
 
@@ -39,7 +39,7 @@ def _wishes(*, in_query: bool) -> dict[str, Any]:
 
 DefaultsQuery = Strict.from_dict(_wishes(in_query=True), name="DefaultsQuery")
 
-NewAdoption = Strict.from_dict(
+NewAdoption = MayBeAbsent.from_dict(
     {
         **_wishes(in_query=False),
         "sizes": fields.List(
@@ -52,7 +52,7 @@ NewAdoption = Strict.from_dict(
     },
     name="NewAdoption",
 )
-NewReversal = Strict.from_dict({}, name="NewReversal")
+NewReversal = MayBeAbsent.from_dict({}, name="NewReversal")
 
 
 class PlanQuery(Strict):

@@ -57,7 +57,7 @@ class Adoptions(GroupView):
         return listed(found)
 
     @needs(Action.KEEP_DESIGNS)
-    @blueprint.arguments(schemas.NewAdoption())
+    @blueprint.arguments(schemas.NewAdoption(), required=False)
     @blueprint.response(201, schemas.Adoption)
     @blueprint.doc(parameters=[DOCUMENTED])
     def post(self, given: Mapping[str, Any], group_id: str, design_id: str) -> Response:
