@@ -15,7 +15,7 @@ from models.domain.passwords import (
     username_wanted,
 )
 from models.domain.roles import Role, Scope
-from service.fields import Number, Strict, Text
+from service.fields import MayBeAbsent, Number, Strict, Text
 
 LONGEST_CODE = 200
 
@@ -119,7 +119,7 @@ NewAccount = Strict.from_dict(
 
 NewSession = Strict.from_dict({"username": Username(), "password": Password()}, name="NewSession")
 
-NewReset = Strict.from_dict({}, name="NewReset")
+NewReset = MayBeAbsent.from_dict({}, name="NewReset")
 
 NewPassword = Strict.from_dict(
     {
