@@ -14,7 +14,8 @@ POLICY = (
     "default-src 'none'; style-src 'self'; img-src 'self'; form-action 'self'; "
     "base-uri 'none'; frame-ancestors 'none'"
 )
-"""Nothing from elsewhere, no script at all, no style in the text of a page, no frame around it."""
+"""Nothing from elsewhere, no script at all, no style in the text of a page, no frame around it.
+Pages for people state a policy of their own, which allows our own script."""
 
 ALWAYS = (
     ("Content-Security-Policy", POLICY),
@@ -31,7 +32,7 @@ def register(app: Flask) -> None:
 
 def _guarded(answer: Response) -> Response:
     for name, value in ALWAYS:
-        answer.headers[name] = value
+        answer.headers.setdefault(name, value)
     if request.path.startswith("/v1/"):
         answer.headers["Cache-Control"] = "no-store"
     if request.is_secure:
