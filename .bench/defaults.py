@@ -80,6 +80,7 @@ def _filled(database: Database) -> tuple[Actor, str]:
             "name": [f"Invented {n}" for n in range(PEOPLE)],
             "role": ["knitter"] * PEOPLE,
             "joined_at": [now()] * PEOPLE,
+            "version": [1] * PEOPLE,
         }
         insert_columns(session.connection(), Member.__table__, members)
         whose = [people[n] for n in draw.integers(0, PEOPLE, REPORTS)]
