@@ -18,6 +18,9 @@ from models.learning.evidence import COLUMNS, Evidence
 from models.learning.folds import Rows
 from models.tables.socks import Foot, Report
 
+SAID = tuple(getattr(Foot if name in MEASUREMENT_NAMES else Report, name) for name in COLUMNS)
+"""What a report says of its sock and foot, in the order of `COLUMNS`."""
+
 _WHOSE = (Report.id, Report.member_id, Report.updated_at)
 
 
@@ -49,9 +52,8 @@ def evidence_of(session: Session, group_id: str, *only: ColumnElement[bool]) -> 
 
 def gathered(session: Session, group_id: str, *only: ColumnElement[bool]) -> Gathered:
     """Return the reports of a group that count as evidence, or some, with whose they are."""
-    columns = [getattr(Foot if name in MEASUREMENT_NAMES else Report, name) for name in COLUMNS]
     rows = session.execute(
-        select(*_WHOSE, *columns)
+        select(*_WHOSE, *SAID)
         .join(Foot, Foot.id == Report.foot_id)
         .where(Report.group_id == group_id, Report.status.in_(COUNTING), *only)
     ).all()

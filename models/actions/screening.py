@@ -12,6 +12,7 @@ from sqlalchemy.orm import Session
 
 from models.actions.activations import active
 from models.actions.actor import Actor
+from models.actions.evidence import SAID
 from models.domain.foot import MEASUREMENT_NAMES
 from models.domain.plausibility import doubts_about_foot
 from models.domain.reviews import Reason, Status
@@ -72,8 +73,7 @@ def hold(session: Session, actor: Actor, doubts: Sequence[Doubt]) -> int:
 
 def _rows(session: Session, group_id: str) -> Sequence[Any]:
     """Return all reports of a group, oldest first."""
-    columns = [getattr(Foot if name in MEASUREMENT_NAMES else Report, name) for name in COLUMNS]
-    query = select(*_ABOUT, *_WHEN, *columns).join(Foot, Foot.id == Report.foot_id)
+    query = select(*_ABOUT, *_WHEN, *SAID).join(Foot, Foot.id == Report.foot_id)
     ordered = query.where(Report.group_id == group_id).order_by(Report.id)
     return session.connection().execute(ordered).all()
 

@@ -18,10 +18,9 @@ from numpy.typing import NDArray
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from models.actions.activations import active_id
+from models.actions.activations import active_id, owned
 from models.actions.actor import Actor
-from models.domain.errors import NotFound
-from models.domain.foot import MEASUREMENT_NAMES
+from models.actions.evidence import SAID
 from models.domain.reviews import COUNTING
 from models.domain.roles import Action
 from models.learning import calibration as learning
@@ -46,13 +45,7 @@ def outcomes(session: Session, actor: Actor, calibration_id: str) -> dict[str, A
 
     """
     actor.require(Action.READ_GROUP)
-    row = session.scalar(
-        select(Calibration).where(
-            Calibration.group_id == actor.group_id, Calibration.id == calibration_id
-        )
-    )
-    if row is None:
-        raise NotFound("no such calibration")
+    row = owned(session, actor, calibration_id)
     fitted = learning.Calibration.from_json(row.artefact)
     came = _after(session, row)
     counts = {"reports": len(came), "reporters": len({one.member_id for one in came})}
@@ -74,9 +67,8 @@ _WITHHELD: dict[str, Any] = {
 
 def _after(session: Session, row: Calibration) -> Sequence[Any]:
     """Return the counting reports that came after a calibration, oldest first."""
-    columns = [getattr(Foot if name in MEASUREMENT_NAMES else Report, name) for name in COLUMNS]
     came = session.execute(
-        select(*_ABOUT, *columns)
+        select(*_ABOUT, *SAID)
         .join(Foot, Foot.id == Report.foot_id)
         .outerjoin(Suggestion, Suggestion.id == Report.suggestion_id)
         .where(

@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 
 from models.domain.yarn import YARN_WEIGHTS
 from models.learning.calibration import FEWEST_REPORTERS_SHOWN
-from models.learning.evidence import Evidence
+from models.learning.evidence import Evidence, people
 from models.learning.folds import Rows
 
 BAND_MM = 20
@@ -66,11 +66,6 @@ def pooled(found: list[Cell], reporter: NDArray[np.int64], fewest: int) -> list[
     if people(reporter, other) >= fewest:
         kept.append(Cell(found[0].kind, OTHER, other))
     return kept
-
-
-def people(reporter: NDArray[np.int64], rows: Rows) -> int:
-    """Return how many people some rows are of."""
-    return len(np.unique(reporter[rows]))
 
 
 def nobody_stands_out(reporter: NDArray[np.int64], rows: Rows) -> bool:

@@ -9,7 +9,6 @@ from typing import Any
 
 import numpy as np
 import sklearn
-from numpy.typing import NDArray
 
 from models.domain.anthropometry import pooled
 from models.domain.errors import Outdated
@@ -18,7 +17,7 @@ from models.domain.quantities import STITCHES_PER_10CM
 from models.domain.yarn import YARN_WEIGHTS
 from models.learning.decide import Figures, unpacked
 from models.learning.estimator import NAME, Offsets, Posterior, fit_with_offsets, prior
-from models.learning.evidence import Evidence
+from models.learning.evidence import Evidence, people
 from models.learning.terms import TERM_NAMES
 
 FEWEST_REPORTERS_SHOWN = 10
@@ -147,20 +146,16 @@ def _seen(evidence: Evidence) -> Seen:
     figures = {}
     for name in _DESCRIBED:
         taken = ~np.isnan(evidence.columns[name])
-        if _people(evidence, taken) >= FEWEST_REPORTERS_SHOWN:
+        if people(evidence.reporter, taken) >= FEWEST_REPORTERS_SHOWN:
             values = evidence.columns[name][taken]
             figures[name] = (float(values.mean()), float(values.std()))
     weights = [
         weight.number
         for weight in YARN_WEIGHTS
-        if _people(evidence, evidence.columns["yarn_weight"] == weight.number)
+        if people(evidence.reporter, evidence.columns["yarn_weight"] == weight.number)
         >= FEWEST_REPORTERS_SHOWN
     ]
     return Seen({**_survey(), **figures}, tuple(weights))
-
-
-def _people(evidence: Evidence, rows: NDArray[np.bool_]) -> int:
-    return len(np.unique(evidence.reporter[rows]))
 
 
 def _survey() -> dict[str, tuple[float, float]]:

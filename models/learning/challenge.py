@@ -15,9 +15,8 @@ from typing import Any
 import numpy as np
 from scipy.stats import t
 
-from models.learning.bands import people
 from models.learning.calibration import FEWEST_REPORTERS_SHOWN
-from models.learning.evidence import Evidence
+from models.learning.evidence import Evidence, people
 from models.learning.folds import Rows, compared_rows
 from models.learning.gaps import (
     ALL_REPORTS,

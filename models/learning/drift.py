@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 
 from models.learning.calibration import FEWEST_REPORTERS_SHOWN
 from models.learning.estimator import SCORES, Posterior
-from models.learning.evidence import Column, Evidence
+from models.learning.evidence import Column, Evidence, people
 from models.learning.latent import LatentFit, latent_fit
 from models.learning.ordinal.links import Probit
 from models.learning.ordinal.thresholds import threshold_slopes
@@ -85,7 +85,7 @@ def _joined(place: NDArray[np.int64], reporter: NDArray[np.int64]) -> list[tuple
     runs: list[tuple[int, int]] = []
     first = 0
     for last in range(len(BANDS) - 1):
-        if _people(reporter[(first <= place) & (place <= last)]) >= FEWEST_REPORTERS_SHOWN:
+        if people(reporter, (first <= place) & (place <= last)) >= FEWEST_REPORTERS_SHOWN:
             runs.append((first, last))
             first = last + 1
     if runs:
@@ -97,12 +97,8 @@ def _band(
     low: float, high: float, rows: NDArray[np.bool_], stated: Column, evidence: Evidence
 ) -> Band:
     right = evidence.score[rows] == 0
-    people = _people(evidence.reporter[rows])
-    return Band(low, high, len(right), people, float(stated[rows].mean()), float(right.mean()))
-
-
-def _people(reporter: NDArray[np.int64]) -> int:
-    return len(np.unique(reporter))
+    reporters = people(evidence.reporter, rows)
+    return Band(low, high, len(right), reporters, float(stated[rows].mean()), float(right.mean()))
 
 
 def shift(posterior: Posterior, chances: Column, evidence: Evidence) -> Shift:

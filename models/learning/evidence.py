@@ -87,6 +87,11 @@ class Evidence:
         return digest.hexdigest()
 
 
+def people(reporter: NDArray[np.int64], rows: NDArray[np.bool_]) -> int:
+    """Return how many people some rows are of."""
+    return len(np.unique(reporter[rows]))
+
+
 def _numbered(ordered: Mapping[str, Column]) -> NDArray[np.int64]:
     """Return a number for each sorted row, the same for rows that say the same."""
     new = np.zeros(len(ordered[FIT_SCORE.name]), dtype=bool)

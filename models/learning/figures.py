@@ -11,11 +11,11 @@ from typing import Any
 
 import numpy as np
 
-from models.learning.bands import KINDS, Cell, cells, people, pooled
+from models.learning.bands import KINDS, Cell, cells, pooled
 from models.learning.calibration import FEWEST_REPORTERS_SHOWN, Calibration
 from models.learning.clustered import weighted_mean
 from models.learning.estimator import Offsets
-from models.learning.evidence import Column, Evidence
+from models.learning.evidence import Column, Evidence, people
 from models.learning.folds import Rows
 from models.learning.held_out import JUST_RIGHT, Foreseen, categories
 from models.learning.knitters_units import effects, reference_rounds

@@ -9,10 +9,10 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from models.learning.bands import KINDS, Cell, cells, nobody_stands_out, people
+from models.learning.bands import KINDS, Cell, cells, nobody_stands_out
 from models.learning.calibration import FEWEST_REPORTERS_SHOWN
 from models.learning.clustered import Estimate, weighted_mean
-from models.learning.evidence import Column, Evidence
+from models.learning.evidence import Column, Evidence, people
 from models.learning.folds import Rows
 from models.learning.held_out import Foreseen
 

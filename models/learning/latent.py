@@ -5,8 +5,6 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-import numpy as np
-
 from models.learning.design import design
 from models.learning.estimator import Posterior, row_noise_sd
 from models.learning.evidence import Column
@@ -31,8 +29,7 @@ class LatentFit:
 def latent_fit(posterior: Posterior, columns: Mapping[str, Column]) -> LatentFit:
     """Return the latent fits of evidence columns; their scores are not looked at."""
     socks = design(columns)
-    n, p = len(socks.excess), len(COEFFICIENT_NAMES)
-    terms = np.column_stack([np.ones(n), socks.excess, np.zeros(n), socks.columns])
+    terms, p = socks.terms, len(COEFFICIENT_NAMES)
     return LatentFit(
         terms,
         terms @ posterior.mean[:p],

@@ -17,16 +17,16 @@ from scipy.special import ndtr
 from models.domain.foot import MEASUREMENT_NAMES
 from models.domain.gauge import Gauge
 from models.domain.policy import Policy
-from models.learning.decide import Figures
+from models.learning.decide import Figures, decide_all
 from models.learning.design import design_of
 from models.learning.estimator import Posterior
 from models.learning.evidence import Column
 from models.learning.ordinal.thresholds import thresholds_from_gaps
+from models.learning.question import without_slow_rounds
 from models.learning.target_feet import TargetFeet
 from models.learning.terms import COEFFICIENT_NAMES, EXCESS
 
 SLOPE = COEFFICIENT_NAMES.index(EXCESS)
-_HABIT_OF_A_STRANGER = 0.0
 
 
 @dataclass(frozen=True)
@@ -74,39 +74,17 @@ class Shares:
 def terms_of(size: SizeHeel, feet: Mapping[str, Column]) -> Column:
     """Return the terms (n, p) of a size without slow-decrease rounds on whole feet."""
     columns = {name: np.asarray(feet[name], dtype=float) for name in MEASUREMENT_NAMES}
-    count = len(columns[MEASUREMENT_NAMES[0]])
-    schedule = size.policy.schedule(0)
-    same = {
-        **schedule.counts,
-        "yarn_weight": size.yarn_weight,
-        "stitches_per_10cm": size.gauge.stitches_per_10cm,
-        "rounds_per_10cm": size.gauge.rounds_per_10cm,
-        "heel_stitches": schedule.heel_stitches,
-        "decreases_per_round": schedule.decreases_per_round,
-    }
-    values = {**columns, **{name: np.full(count, value) for name, value in same.items()}}
-    socks = design_of(values, np.zeros(count))
-    habit = np.full(count, _HABIT_OF_A_STRANGER)
-    return np.column_stack([np.ones(count), socks.excess, habit, socks.columns])
+    fixed = without_slow_rounds(size.policy, size.yarn_weight, size.gauge)
+    return design_of({**columns, **fixed}, np.zeros(len(columns[MEASUREMENT_NAMES[0]]))).terms
 
 
 def shares(figures: Figures, terms: Column, steps: Column) -> Shares:
     """Return the chances (n, S) of each outcome for feet at depths `steps` (S,) cm on.
 
-    All that is not known is integrated out, as in `models.learning.decide`.
+    All that is not known is integrated out; the feet are measured.
     """
-    slope, v_slope = figures.mean[SLOPE], figures.covariance[SLOPE, SLOPE]
-    spread = terms @ figures.covariance
-    level = (terms @ figures.mean)[:, None] + slope * steps
-    own = np.einsum("ij,ij->i", spread, terms) + figures.noise_variance
-    moved = own[:, None] + steps * (2 * spread[:, SLOPE, None] + steps * v_slope)
-    below = []
-    for limit, variance, cover in zip(
-        figures.limits, figures.limit_variance, figures.limit_cover, strict=True
-    ):
-        shared = (terms @ cover)[:, None] + cover[SLOPE] * steps
-        below.append(ndtr((limit - level) / np.sqrt(moved + variance - 2 * shared)))
-    return Shares(below[0], below[1] - below[0], 1 - below[1])
+    found = decide_all(figures, terms, steps, np.zeros(len(terms)))
+    return Shares(found.too_shallow, found.chances, found.too_deep)
 
 
 @dataclass(frozen=True)

@@ -57,7 +57,7 @@ class Prepared:
 def prepared(question: Question) -> Prepared:
     """Return a question in numbers; measurements that were not taken are estimated."""
     policy = question.policy
-    fixed = _fixed(question)
+    fixed = without_slow_rounds(policy, question.yarn_weight, question.gauge)
     plain = policy.plain_rounds_by_nearness()
     rounds = np.array(policy.total_rounds()) - policy.plain_rounds
     foot, diagonal = completed(question.foot)
@@ -79,13 +79,14 @@ def completed(foot: Mapping[str, Any]) -> tuple[dict[str, Any], Estimate]:
     return {name: one.value for name, one in found.items()}, found["heel_diagonal_mm"]
 
 
-def _fixed(question: Question) -> dict[str, Any]:
-    schedule = question.policy.schedule(0)
+def without_slow_rounds(policy: Policy, yarn_weight: int, gauge: Gauge) -> dict[str, Any]:
+    """Return what the design knows of a sock besides its foot, without slow-decrease rounds."""
+    schedule = policy.schedule(0)
     return {
         **schedule.counts,
-        "yarn_weight": question.yarn_weight,
-        "stitches_per_10cm": question.gauge.stitches_per_10cm,
-        "rounds_per_10cm": question.gauge.rounds_per_10cm,
+        "yarn_weight": yarn_weight,
+        "stitches_per_10cm": gauge.stitches_per_10cm,
+        "rounds_per_10cm": gauge.rounds_per_10cm,
         "heel_stitches": schedule.heel_stitches,
         "decreases_per_round": schedule.decreases_per_round,
     }

@@ -7,7 +7,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from models.learning.bands import KINDS, OTHER, Cell, cells, people, pooled
+from models.learning.bands import KINDS, OTHER, Cell, cells, pooled
+from models.learning.evidence import people
 
 TABLES = st.lists(st.tuples(st.integers(0, 40), st.integers(0, 6)), min_size=1, max_size=120)
 
