@@ -13,6 +13,7 @@ from typing import Any
 from flask import current_app, g, request
 from flask.typing import ResponseReturnValue
 from flask_smorest import Blueprint
+from sqlalchemy import Connection
 
 from models.actions import access
 from models.actions.actor import Actor, Asker
@@ -110,21 +111,21 @@ def _shows_something() -> bool:
 
 
 def _person() -> Asker:
-    with database().read() as reading:
+    with database().look() as reading:
         if "Authorization" in request.headers:
             return access.asker_of(reading, _bearer())
         return _logged_in(reading)
 
 
 def _member(group_id: str) -> tuple[Asker, Actor]:
-    with database().read() as reading:
+    with database().look() as reading:
         if "Authorization" in request.headers:
             return access.actor_of(reading, _bearer(), group_id)
         asker = _logged_in(reading)
         return asker, access.actor_as(reading, asker, group_id)
 
 
-def _logged_in(reading: Any) -> Asker:
+def _logged_in(reading: Connection) -> Asker:
     """Return who is logged in by cookie; a change must come from our own pages."""
     shown = session_id()
     if shown is None:

@@ -5,8 +5,7 @@ from __future__ import annotations
 from functools import cache
 from typing import Any
 
-from sqlalchemy import bindparam, or_, select
-from sqlalchemy.orm import Session
+from sqlalchemy import Connection, bindparam, or_, select
 
 from models.actions.actor import Actor, Asker
 from models.actions.tokens import possible
@@ -47,7 +46,7 @@ _MEMBER = select(Member.id, Member.role, Member.name).where(
 )
 
 
-def asker_of(session: Session, token: str) -> Asker:
+def asker_of(reading: Connection, token: str) -> Asker:
     """Return who shows a token.
 
     Raises
@@ -58,13 +57,13 @@ def asker_of(session: Session, token: str) -> Asker:
     """
     _require_possible(token)
     parameters = {"digest": codes.digest(token), "now": now()}
-    row = session.connection().execute(_PERSON, parameters).first()
+    row = reading.execute(_PERSON, parameters).first()
     if row is None:
         raise _unknown()
     return Asker(row[0], scopes_of(row[1]), row[2])
 
 
-def actor_of(session: Session, token: str, group_id: str) -> tuple[Asker, Actor]:
+def actor_of(reading: Connection, token: str, group_id: str) -> tuple[Asker, Actor]:
     """Return who shows a token, and the actor that person is in a group.
 
     Raises
@@ -77,14 +76,14 @@ def actor_of(session: Session, token: str, group_id: str) -> tuple[Asker, Actor]
     """
     _require_possible(token)
     parameters = {"digest": codes.digest(token), "now": now(), "group_id": group_id}
-    row = session.connection().execute(_PERSON_IN_GROUP, parameters).first()
+    row = reading.execute(_PERSON_IN_GROUP, parameters).first()
     if row is None:
         raise _unknown()
     asker = Asker(row[0], scopes_of(row[1]), row[2])
     return asker, _actor(group_id, row[3:], asker)
 
 
-def asker_of_session(session: Session, session_id: str) -> Asker:
+def asker_of_session(reading: Connection, session_id: str) -> Asker:
     """Return who is logged in under a session id.
 
     Raises
@@ -95,13 +94,13 @@ def asker_of_session(session: Session, session_id: str) -> Asker:
     """
     if codes.well_formed(codes.SESSION, session_id):
         parameters = {"digest": codes.digest(session_id), "now": now()}
-        person_id = session.connection().execute(_SESSION, parameters).scalar()
+        person_id = reading.execute(_SESSION, parameters).scalar()
         if person_id is not None:
             return Asker(person_id)
     raise Unauthenticated("you are not logged in any more: log in again")
 
 
-def actor_as(session: Session, asker: Asker, group_id: str) -> Actor:
+def actor_as(reading: Connection, asker: Asker, group_id: str) -> Actor:
     """Return the actor that a person is in a group.
 
     Raises
@@ -111,7 +110,7 @@ def actor_as(session: Session, asker: Asker, group_id: str) -> Actor:
 
     """
     parameters = {"person_id": asker.person_id, "group_id": group_id}
-    row = session.connection().execute(_MEMBER, parameters).first()
+    row = reading.execute(_MEMBER, parameters).first()
     return _actor(group_id, row or (None, "", ""), asker)
 
 

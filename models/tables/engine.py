@@ -105,6 +105,7 @@ class Database:
     """Sessions on one database: `write()` where a use case changes rows, `read()` elsewhere.
 
     `jot()` is for notes that can wait: on SQLite it fails at once where somebody is writing.
+    `look()` is a bare connection that reads, for the one query that every request makes.
     """
 
     def __init__(self, url: str, connections: int = 5) -> None:
@@ -114,6 +115,7 @@ class Database:
         self.jot: sessionmaker[Session] = sessionmaker(jotters, expire_on_commit=False)
         readers = self.engine.execution_options(**_reading(self.engine))
         self.read: sessionmaker[Session] = sessionmaker(readers, expire_on_commit=False)
+        self.look = readers.connect
 
     def close(self) -> None:
         """Give all connections back."""
