@@ -10,6 +10,7 @@ import click
 
 from models.domain.errors import HeeldepthError
 from service.commands import (
+    backing,
     calibrated,
     calibrating,
     designing,
@@ -47,6 +48,9 @@ for command in (
     story.demo,
     keeping.serve,
     keeping.database,
+    backing.backup,
+    backing.restore,
+    backing.check,
     groups.group,
     members.member,
     members.invite,

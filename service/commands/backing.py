@@ -1,0 +1,156 @@
+"""Backing up, restoring and checking the database.
+
+A backup is one SQLite file with every row, whichever database it is of. It is read in one
+transaction, so it is of one moment while others go on writing; it can be restored into SQLite and
+into PostgreSQL, which is also how a group moves from the one to the other.
+"""
+
+from __future__ import annotations
+
+import shutil
+import sqlite3
+import sys
+import tempfile
+from collections.abc import Iterator
+from contextlib import closing, contextmanager
+from pathlib import Path
+
+import click
+from alembic.util import CommandError
+from sqlalchemy import Connection
+
+from migrations import runner
+from models.actions import checking
+from models.domain.errors import Conflict, Unavailable
+from models.domain.wording import counted
+from models.tables.copying import copy_rows, count_rows
+from models.tables.engine import Database
+from models.tables.soundness import unsound
+from service.commands.opening import answering, opened
+from service.config import Settings
+
+OWNER_ALONE = 0o600
+
+_BACKUP = click.Path(exists=True, dir_okay=False, path_type=Path)
+_OUT = click.Path(dir_okay=False, path_type=Path)
+
+
+@click.command()
+@click.argument("file", type=_OUT)
+def backup(file: Path) -> None:
+    """Write every row of the database to one file, as of this moment; others may go on writing."""
+    with opened() as database, _beside(file) as unfinished:
+        with database.look() as source:
+            count = _written(source, unfinished)
+        unfinished.chmod(OWNER_ALONE)
+        unfinished.replace(file)
+    click.echo(f"Backed up {counted(count, 'row')} to {file}.")
+
+
+@click.command()
+@click.argument("file", type=_BACKUP)
+def restore(file: Path) -> None:
+    """Fill an empty database with the rows of a backup: all of them or none.
+
+    A backup of an older version is brought up to date on the way; the file stays as it is.
+    """
+    settings = Settings.from_environment()
+    with _up_to_date(file) as url, answering():
+        runner.upgrade(settings.database_url)
+        with _database(url) as kept, kept.look() as source, opened() as database:
+            with database.write.begin() as session:
+                count = _filled(source, session.connection(), file)
+    click.echo(f"Restored {counted(count, 'row')} from {file}.")
+
+
+@click.command()
+def check() -> None:
+    """Look for damage, rows without what they refer to, and calibrations without their reports."""
+    with opened() as database, database.read() as session:
+        faults = [*unsound(session.connection()), *checking.unreadable(session)]
+        for fault in faults:
+            click.echo(f"fault: {fault}")
+        for remark in checking.outdated(session):
+            click.echo(f"note: {remark}")
+    if faults:
+        raise click.ClickException(f"{counted(len(faults), 'fault')} in the database.")
+    click.echo("The database is sound.")
+
+
+@contextmanager
+def _beside(file: Path) -> Iterator[Path]:
+    """Yield a place for a file that takes the place of another once it is whole."""
+    if file.exists() and not file.is_file():
+        raise click.ClickException(f"{file} is no ordinary file, so nothing can take its place")
+    try:
+        folder = tempfile.TemporaryDirectory(dir=file.resolve().parent, prefix=f".{file.name}-")
+    except OSError as error:
+        raise click.ClickException(f"cannot write {file}: {error.strerror}") from error
+    with folder as name:
+        yield Path(name) / "backup.db"
+
+
+def _written(source: Connection, file: Path) -> int:
+    """Fill a file with all rows, and leave it whole in itself: no log beside it."""
+    with _database(f"sqlite:///{file}") as target:
+        runner.upgrade(f"sqlite:///{file}")
+        with target.engine.begin() as rows:
+            count = _copied(source, rows, "Backing up")
+    with closing(sqlite3.connect(file)) as plain:
+        plain.execute("PRAGMA synchronous = FULL")
+        plain.execute("PRAGMA journal_mode = DELETE")
+    return count
+
+
+def _filled(source: Connection, target: Connection, file: Path) -> int:
+    if there := count_rows(target):
+        held = counted(there, "row")
+        raise Conflict(f"the database holds {held} already: restore {file} into an empty one")
+    return _copied(source, target, "Restoring")
+
+
+def _copied(source: Connection, target: Connection, label: str) -> int:
+    with click.progressbar(length=count_rows(source), label=label, file=sys.stderr) as bar:
+        return copy_rows(source, target, bar.update)
+
+
+@contextmanager
+def _database(url: str) -> Iterator[Database]:
+    database = Database(url)
+    try:
+        yield database
+    finally:
+        database.close()
+
+
+@contextmanager
+def _up_to_date(file: Path) -> Iterator[str]:
+    """Yield the URL of a copy of a backup that is at the newest migration.
+
+    Raises
+    ------
+    Unavailable
+        Where the file is damaged, no backup, or of a newer version of this project.
+
+    """
+    with tempfile.TemporaryDirectory(prefix="heeldepth-") as folder:
+        copy = Path(folder) / "backup.db"
+        shutil.copyfile(file, copy)
+        _require_backup(copy, file)
+        url = f"sqlite:///{copy}"
+        try:
+            runner.upgrade(url)
+        except CommandError as error:
+            raise Unavailable(f"another version of heeldepth made {file}: {error}") from error
+        yield url
+
+
+def _require_backup(copy: Path, file: Path) -> None:
+    try:
+        with closing(sqlite3.connect(copy)) as plain:
+            (found,) = plain.execute("PRAGMA integrity_check").fetchone()
+            plain.execute("SELECT version_num FROM alembic_version").fetchone()
+    except sqlite3.DatabaseError as error:
+        raise Unavailable(f"{file} is no backup of heeldepth, or damaged: {error}") from error
+    if found != "ok":
+        raise Unavailable(f"{file} is damaged: {found}")
