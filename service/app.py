@@ -11,7 +11,7 @@ from werkzeug.middleware.proxy_fix import ProxyFix
 
 from models.actions import accounts
 from models.tables.engine import Database
-from service import docs, headers, last_used, limits, openapi, pages, problems
+from service import docs, headers, last_used, limits, observing, openapi, pages, problems
 from service.config import Settings
 from service.strict_json import FastJson
 from service.work import unit_of_work
@@ -43,6 +43,7 @@ def create_app(settings: Settings) -> Service:
     if settings.trusted_proxies:
         hops = settings.trusted_proxies
         app.wsgi_app = ProxyFix(app.wsgi_app, x_for=hops, x_proto=hops)  # type: ignore[method-assign]
+    observing.register(app, settings)
     headers.register(app)
     limits.register(app, settings)
     last_used.register(app)

@@ -41,6 +41,10 @@ class Settings:
     login_limit, report_limit, joining_limit
         How often one may try to log in (for a username from an address), report (with a token),
         and found or join groups (from an address).
+    logs
+        `plain`: warnings, a line each; `json`: these and every request, an object a line.
+    metrics
+        `open`: whoever reaches `/metrics` reads how many requests there were and how they went.
     """
 
     database_url: str
@@ -54,6 +58,8 @@ class Settings:
     login_limit: str = "10 per 5 minutes"
     report_limit: str = "3000 per hour"
     joining_limit: str = "60 per hour"
+    logs: str = "plain"
+    metrics: str = "closed"
 
     @classmethod
     def from_environment(cls, environment: Mapping[str, str] = os.environ) -> Settings:
@@ -85,6 +91,13 @@ _LIMITS = {
 }
 """Settings that are whole numbers, with the least and the most that they can be."""
 
+_CHOICES = {
+    "group_creation": ("open", "closed"),
+    "logs": ("plain", "json"),
+    "metrics": ("open", "closed"),
+}
+"""Settings that are one of a few words."""
+
 _RATE = re.compile(r"[1-9][0-9]{0,8} per ([1-9][0-9]{0,3} )?(second|minute|hour|day)s?")
 _STORES = ("memory://", "redis://", "rediss://", "redis+unix://")
 
@@ -100,8 +113,8 @@ def _faults(given: Mapping[str, str]) -> Iterator[Fault]:
             low, high = _LIMITS[name]
             if not text.isascii() or not text.isdigit() or not low <= int(text) <= high:
                 yield Fault(variable, text, f"it must be a whole number from {low} to {high}")
-        elif name == "group_creation" and text not in ("open", "closed"):
-            yield Fault(variable, text, "it must be open or closed")
+        elif name in _CHOICES and text not in _CHOICES[name]:
+            yield Fault(variable, text, f"it must be {' or '.join(_CHOICES[name])}")
         elif name.endswith("_limit") and not _RATE.fullmatch(text):
             yield Fault(variable, text, "it must be such as: 10 per 5 minutes, 3000 per hour")
         elif name == "rate_limit_storage_url" and not text.startswith(_STORES):

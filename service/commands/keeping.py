@@ -15,6 +15,7 @@ from models.domain.errors import Unavailable
 from service.app import create_app
 from service.commands.opening import answering, require_upgraded
 from service.config import Settings
+from service.logs import write_logs
 
 
 @click.group()
@@ -39,6 +40,7 @@ def serve() -> None:
     """Serve the pages and the REST interface until stopped."""
     settings = Settings.from_environment()
     require_upgraded(settings)
+    write_logs(settings.logs)
     signal.signal(signal.SIGTERM, _stop)
     try:
         server = waitress.create_server(

@@ -26,9 +26,11 @@ def test_every_setting_is_a_variable_of_its_name() -> None:
         "HEELDEPTH_LOGIN_LIMIT": "5 per minute",
         "HEELDEPTH_REPORT_LIMIT": "9 per day",
         "HEELDEPTH_JOINING_LIMIT": "7 per 2 hours",
+        "HEELDEPTH_LOGS": "json",
+        "HEELDEPTH_METRICS": "open",
     }
     limits = ("redis://127.0.0.1", "5 per minute", "9 per day", "7 per 2 hours")
-    wanted = Settings(URL, "closed", 2000, "::1", 8099, 2, 1, *limits)
+    wanted = Settings(URL, "closed", 2000, "::1", 8099, 2, 1, *limits, "json", "open")
     assert Settings.from_environment(given) == wanted
 
 

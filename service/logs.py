@@ -1,0 +1,43 @@
+"""Logs: warnings in plain lines, or everything as one JSON object a line.
+
+Each line that belongs to a request carries its id, which the answer carries too.
+"""
+
+from __future__ import annotations
+
+import logging
+import sys
+
+from flask import g, has_request_context
+from pythonjsonlogger.json import JsonFormatter
+
+FIELDS = "%(asctime)s %(levelname)s %(name)s %(message)s"
+PLAIN = "%(asctime)s %(levelname)s %(request_id)s %(message)s"
+SAID = {"asctime": "time", "levelname": "level", "name": "logger"}
+
+requests_log = logging.getLogger("heeldepth.requests")
+
+
+class OfRequest(logging.Filter):
+    """Adds the id of the request to what is logged while it is answered."""
+
+    def filter(self, record: logging.LogRecord) -> bool:
+        """Let every record through, with its request's id or a dash."""
+        known = has_request_context() and "request_id" in g
+        record.request_id = g.request_id if known else "-"
+        return True
+
+
+def write_logs(form: str) -> None:
+    """Send the logs of this process to standard error, `plain` or `json`."""
+    handler = logging.StreamHandler(sys.stderr)
+    handler.addFilter(OfRequest())
+    handler.setFormatter(_formatter(form))
+    logging.getLogger().addHandler(handler)
+    requests_log.setLevel(logging.INFO)
+
+
+def _formatter(form: str) -> logging.Formatter:
+    if form == "plain":
+        return logging.Formatter(PLAIN)
+    return JsonFormatter(f"{FIELDS} %(request_id)s", rename_fields=SAID, timestamp=False)
