@@ -24,7 +24,9 @@ from service.work import database
 
 View = Callable[..., ResponseReturnValue]
 
-_DECLARED = "heeldepth_action"
+DECLARED = "heeldepth_action"
+"""The attribute of a view that holds its action."""
+
 _OPTIONAL = "heeldepth_asker_is_optional"
 
 
@@ -41,7 +43,7 @@ def needs(action: Action, *, known: bool = True) -> Callable[[View], View]:
 
     def declare(view: View) -> View:
         declared: View = Blueprint.doc(**told)(view)
-        setattr(declared, _DECLARED, action)
+        setattr(declared, DECLARED, action)
         setattr(declared, _OPTIONAL, not known)
         return declared
 
@@ -61,7 +63,7 @@ def for_members(view: View) -> View:
     def checked(*args: Any, **path: Any) -> ResponseReturnValue:
         asker, g.actor = _member(path["group_id"])
         _know(asker)
-        g.actor.require(getattr(_operation(), _DECLARED))
+        g.actor.require(getattr(_operation(), DECLARED))
         return view(*args, **path)
 
     return checked
@@ -76,7 +78,7 @@ def for_persons(view: View) -> View:
         if _shows_something() or not getattr(operation, _OPTIONAL):
             asker = _person()
             _know(asker)
-            asker.require(getattr(operation, _DECLARED))
+            asker.require(getattr(operation, DECLARED))
         return view(*args, **path)
 
     return checked

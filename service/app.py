@@ -50,6 +50,6 @@ def create_app(settings: Settings) -> Service:
     accounts.nobodys_hash()
     problems.register(app)
     openapi.register(app)
-    for blueprint in (docs.blueprint, *pages.BLUEPRINTS):
-        app.register_blueprint(blueprint)
+    app.register_blueprint(docs.blueprint)
+    pages.register(app)
     return app

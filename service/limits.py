@@ -98,6 +98,12 @@ def username_and_address(_view: object, given: Mapping[str, Any]) -> str:
     return f"{given['username']}\n{address()}"
 
 
+def count(what: Counted, whose: str) -> None:
+    """Count one more of somebody's, and raise `TooOften` where it is one too many."""
+    found: Limits = current_app.extensions["heeldepth_limits"]
+    found.count(what, whose)
+
+
 def limited(what: Counted, whose: Callable[..., str]) -> Callable[[View], View]:
     """Let an operation be asked for only so often, and say so in the document.
 
@@ -107,8 +113,7 @@ def limited(what: Counted, whose: Callable[..., str]) -> Callable[[View], View]:
     def decorate(view: View) -> View:
         @wraps(view)
         def checked(*args: Any, **path: Any) -> ResponseReturnValue:
-            found: Limits = current_app.extensions["heeldepth_limits"]
-            found.count(what, whose(*args, **path))
+            count(what, whose(*args, **path))
             return view(*args, **path)
 
         declared: View = Blueprint.doc(**{"x-limit": what.value})(checked)

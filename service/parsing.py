@@ -38,7 +38,7 @@ class StrictParser(FlaskParser):
         raise Invalid(
             fault
             for location, messages in error.messages_dict.items()
-            for fault in _faults(messages, _shown(schema, location))
+            for fault in faults_of(messages, _shown(schema, location))
         ) from error
 
 
@@ -51,15 +51,15 @@ def _shown(schema: Schema, location: str) -> Any:
     return {name: COVERED if name in secret else value for name, value in given.items()}
 
 
-def _faults(messages: Any, given: Any, path: tuple[str, ...] = ()) -> Iterator[Fault]:
+def faults_of(messages: Any, given: Any, path: tuple[str, ...] = ()) -> Iterator[Fault]:
     """Yield a fault for every message, with the value that was given at its path."""
     if isinstance(messages, Mapping):
         for name, inner in messages.items():
             if name == "_schema":
-                yield from _faults(inner, given, path)
+                yield from faults_of(inner, given, path)
             else:
                 value = given.get(name) if isinstance(given, Mapping) else None
-                yield from _faults(inner, value, (*path, str(name)))
+                yield from faults_of(inner, value, (*path, str(name)))
         return
     for message in messages:
         yield Fault(".".join(path) or WHOLE, given, str(message))

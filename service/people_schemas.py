@@ -121,6 +121,8 @@ NewSession = Strict.from_dict({"username": Username(), "password": Password()}, 
 
 NewReset = MayBeAbsent.from_dict({}, name="NewReset")
 
+Code = Strict.from_dict({"code": Text(LONGEST_CODE, required=True)}, name="Code")
+
 NewPassword = Strict.from_dict(
     {
         "code": Text(

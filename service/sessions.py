@@ -15,12 +15,17 @@ from __future__ import annotations
 
 import hashlib
 import hmac
+from typing import TypeVar
 
-from flask import Response, request
+from flask import request
+from werkzeug.wrappers import Response
 
+from models.actions import accounts
 from models.actions.accounts import LIFE
 from models.domain.errors import Forbidden
-from service.work import READING
+from service.work import READING, database, session
+
+Answer = TypeVar("Answer", bound=Response)
 
 COOKIE = "__Host-heeldepth"
 CSRF_HEADER = "X-CSRF-Token"
@@ -40,20 +45,52 @@ def csrf_token(session_id: str) -> str:
 
 def require_from_our_pages(session_id: str) -> None:
     """Raise `Forbidden` where a change does not carry the value that only our pages know."""
-    if request.method in READING:
-        return
-    given = request.headers.get(CSRF_HEADER, "")
-    if not hmac.compare_digest(given.encode(), csrf_token(session_id).encode()):
+    if request.method not in READING and not is_ours(session_id, request.headers.get(CSRF_HEADER)):
         raise Forbidden(f"send the csrf_token that you got at login as {CSRF_HEADER}")
 
 
-def remember(answer: Response, session_id: str) -> Response:
+def is_ours(session_id: str, given: str | None) -> bool:
+    """Return whether a value is the one that only our own pages know."""
+    return hmac.compare_digest((given or "").encode(), csrf_token(session_id).encode())
+
+
+def log_in(username: str, password: str) -> str:
+    """Return the id of a new session; the one that the browser had ends.
+
+    The password is checked before the transaction that writes, for that takes a while.
+
+    Raises
+    ------
+    Unauthenticated
+        Where the username or the password is wrong; both are answered alike and as late.
+
+    """
+    with database().read() as reading:
+        known = accounts.known(reading, username)
+    person_id = accounts.require_password(known, password)
+    return opened(person_id)
+
+
+def opened(person_id: str) -> str:
+    """Return the id of a new session of a person; the one that the browser had ends."""
+    close()
+    return accounts.open_session(session(), person_id)
+
+
+def close() -> None:
+    """End the session of the cookie, not only in the browser."""
+    shown = session_id()
+    if shown is not None:
+        accounts.close_session(session(), shown)
+
+
+def remember(answer: Answer, session_id: str) -> Answer:
     """Let the browser keep a session id for as long as the session lasts."""
     answer.set_cookie(COOKIE, session_id, max_age=LIFE, **_ATTRIBUTES)  # type: ignore[arg-type]
     return answer
 
 
-def forget(answer: Response) -> Response:
+def forget(answer: Answer) -> Answer:
     """Let the browser drop its session id."""
     answer.delete_cookie(COOKIE, **_ATTRIBUTES)  # type: ignore[arg-type]
     return answer

@@ -28,6 +28,12 @@ def session() -> Session:
     return current
 
 
+def undo() -> None:
+    """Undo what this request has changed so far; what it does afterwards counts."""
+    if "session" in g:
+        g.session.rollback()
+
+
 @contextmanager
 def unit_of_work() -> Iterator[None]:
     """Commit what the request did, or undo all of it where anything was raised."""

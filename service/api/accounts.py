@@ -16,7 +16,7 @@ from service.access import actor, asker, needs, open_to_everybody
 from service.limits import Counted, address, limited, username_and_address
 from service.people_schemas import NewAccount, NewPassword, NewReset, NewSession
 from service.views import Resources, SecretGroupView, SecretView, answered
-from service.work import database, session
+from service.work import session
 
 blueprint = Resources("accounts", "Logging in with a username and a password, for pages.")
 
@@ -70,11 +70,7 @@ class Sessions(MethodView):
 
         A wrong username is answered like a wrong password.
         """
-        with database().read() as reading:
-            known = accounts.known(reading, given["username"])
-        person_id = accounts.require_password(known, given["password"])
-        _end(sessions.session_id())
-        opened = accounts.open_session(session(), person_id)
+        opened = sessions.log_in(given["username"], given["password"])
         body = {"csrf_token": sessions.csrf_token(opened), "expires_at": now() + accounts.LIFE}
         return sessions.remember(answered(body, 201), opened)
 
@@ -86,7 +82,7 @@ class Sessions(MethodView):
         shown = sessions.session_id()
         if shown is not None:
             sessions.require_from_our_pages(shown)
-        _end(shown)
+        sessions.close()
         return sessions.forget(Response(status=204))
 
 
@@ -104,8 +100,3 @@ class Reset(SecretGroupView):
         """
         code, expires_at = resets.issue_for_member(session(), asker(), actor(), member_id)
         return answered({"code": code, "expires_at": expires_at}, 201)
-
-
-def _end(session_id: str | None) -> None:
-    if session_id is not None:
-        accounts.close_session(session(), session_id)

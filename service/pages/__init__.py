@@ -2,6 +2,21 @@
 
 from __future__ import annotations
 
-from service.pages import ask, start
+from flask import Flask
 
-BLUEPRINTS = (start.blueprint, ask.blueprint)
+from service.pages import ask, failing, group, login, people, start
+
+BLUEPRINTS = (
+    start.blueprint,
+    ask.blueprint,
+    login.blueprint,
+    people.blueprint,
+    group.blueprint,
+)
+
+
+def register(app: Flask) -> None:
+    """Add all pages to an application."""
+    failing.register(app)
+    for blueprint in BLUEPRINTS:
+        app.register_blueprint(blueprint)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from datetime import date
 from math import floor
 
 from models.domain.foot import MEASUREMENTS
@@ -81,3 +82,12 @@ def length(value_mm: float, unit: str) -> str:
     if unit == "in":
         return f"{from_mm(tenths, 'in'):.1f} in"
     return f"{floor(tenths + 0.5)} mm"
+
+
+def day(moment: date) -> str:
+    """Return a day as people write it.
+
+    >>> day(date(2026, 3, 1))
+    '1 March 2026'
+    """
+    return f"{moment.day} {moment:%B %Y}"

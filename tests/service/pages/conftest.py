@@ -2,11 +2,17 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
+from typing import Any
 
 import pytest
 from flask.testing import FlaskClient
 
+from models.actions.accounts import hashed
+from models.domain.roles import Role
+from models.tables.accounts import Account
+from models.tables.people import Member, Person
 from service.pages.filling import filled
 from service.pages.kept import COOKIE, Kept
 from service.pages.steps import STEPS
@@ -20,6 +26,8 @@ TYPED = {
     "rounds_per_10cm": "42",
     "yarn_weight": "1",
 }
+
+PASSWORD = "four invented quiet words"  # noqa: S105 - of people who do not exist
 
 Entries = Callable[..., Kept]
 
@@ -38,6 +46,17 @@ def entries() -> Entries:
     return typed
 
 
+@pytest.fixture(scope="session")
+def csrf() -> Callable[[str], str]:
+    """Return a function that finds what the forms of a page send along."""
+
+    def found(page: str) -> str:
+        value = re.search(r'name="csrf_token" value="([0-9a-f]{64})"', page)
+        return value[1] if value else ""
+
+    return found
+
+
 @pytest.fixture
 def browser(lasting) -> FlaskClient:
     """Return a client with a jar of its own."""
@@ -54,3 +73,52 @@ def after_typing(browser: FlaskClient, entries: Entries) -> Callable[..., FlaskC
         return browser
 
     return typed
+
+
+@pytest.fixture(scope="session")
+def knows(lasting: Any) -> Callable[[str], str]:
+    """Return a function that gives the username of somebody with an account.
+
+    Names of roles are members of `mine` in that role, other names are in no group.
+    """
+    known: dict[str, str] = {}
+    password_hash = hashed(PASSWORD)
+
+    def username(name: str) -> str:
+        if name not in known:
+            with lasting.database.write.begin() as session:
+                person_id = _person_id(session, lasting, name)
+                known[name] = f"invented.{name}"
+                account = Account(username=known[name], password_hash=password_hash)
+                account.person_id = person_id
+                session.add(account)
+        return known[name]
+
+    return username
+
+
+def _person_id(session: Any, lasting: Any, name: str) -> str:
+    if name not in set(Role):
+        person = Person()
+        session.add(person)
+        session.flush()
+        return str(person.id)
+    own = {"steward": lasting.mine.steward, "knitter": lasting.mine.knitter}
+    group_id = lasting.mine.steward.group_id
+    member = own.get(name) or lasting.member(group_id, f"Invented {name}", name)
+    return str(session.get_one(Member, member.member_id).person_id)
+
+
+@pytest.fixture
+def logged_in(lasting: Any, knows: Callable[[str], str], browser: FlaskClient) -> Any:
+    """Return a function that logs somebody in: first in `browser`, then in new ones."""
+    clients = [browser]
+
+    def log_in(name: str) -> FlaskClient:
+        client: FlaskClient = clients.pop() if clients else lasting.app.test_client()
+        client.delete_cookie("__Host-heeldepth")
+        sent = client.post("/login", data={"username": knows(name), "password": PASSWORD})
+        assert sent.status_code == 302, sent.text
+        return client
+
+    return log_in

@@ -58,6 +58,27 @@ def test_what_is_not_there_is_a_page(browser: FlaskClient) -> None:
     assert (page.status_code, heading(page)) == (413, "Too long")
 
 
+BROWSER = {"Accept": "text/html,application/xhtml+xml,application/xml;q=0.9,*/*;q=0.8"}
+
+
+@pytest.mark.parametrize("address", ["/nowhere", "/groups/nowhere", "/docs/nowhere"])
+def test_what_is_nowhere_is_a_page_for_a_browser_and_a_problem_for_a_program(
+    browser: FlaskClient, address: str
+) -> None:
+    page = browser.get(address, headers=BROWSER)
+    assert (page.status_code, page.mimetype, heading(page)) == (404, "text/html", "Nothing here")
+    assert "script-src 'self'" in page.headers["Content-Security-Policy"]
+    for accept in ({}, {"Accept": "application/json"}, {"Accept": "*/*"}):
+        problem = browser.get(address, headers=accept)
+        assert (problem.status_code, problem.mimetype) == (404, "application/problem+json")
+    assert browser.post("/", headers=BROWSER).headers["Allow"] == "HEAD, OPTIONS, GET"
+
+
+def test_the_api_answers_problems_whatever_is_preferred(browser: FlaskClient) -> None:
+    for address in ("/v1/nowhere", "/v1/groups", "/v1/groups/nowhere"):
+        assert browser.get(address, headers=BROWSER).mimetype == "application/problem+json"
+
+
 def test_what_breaks_is_a_page_too(
     browser: FlaskClient, monkeypatch: pytest.MonkeyPatch, caplog: pytest.LogCaptureFixture
 ) -> None:

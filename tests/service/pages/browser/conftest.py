@@ -5,20 +5,34 @@ from __future__ import annotations
 import shutil
 from collections.abc import Callable, Iterator
 from contextlib import ExitStack, contextmanager
+from dataclasses import dataclass
 from pathlib import Path
 from shutil import copyfile
 from typing import Any
+from urllib.parse import urlsplit
 
 import pytest
 from playwright.sync_api import Browser, ConsoleMessage, Page, sync_playwright
 
+from seed_demo.client import Client
 from seed_demo.server import HOST, running
 from service.config import Settings
 from service.pages.kept import COOKIE, Kept
 
 CHROMIUM = shutil.which("chromium")
 
+USERNAME = "marsh.tit"
+PASSWORD = "four invented quiet words"  # noqa: S105 - of somebody who does not exist
+
 Opening = Callable[..., Page]
+
+
+@dataclass(frozen=True)
+class Group:
+    """A group, seen by its steward."""
+
+    id: str
+    steward: Client
 
 
 @pytest.fixture(scope="package")
@@ -41,15 +55,50 @@ def address(migrated_file: Path, tmp_path_factory: pytest.TempPathFactory) -> It
         yield f"http://{HOST}:{port}"
 
 
+@pytest.fixture(scope="package")
+def group(address: str) -> Iterator[Group]:
+    """Yield an invented group on that service, whose steward has a username."""
+    with Client(HOST, urlsplit(address).port or 0) as steward:
+        name = "Invented kingfisher knitters of the lower meadow"
+        founded = steward.post("/v1/groups", {"name": name, "steward": "Marsh Tit"})
+        steward.token = founded["token"]
+        steward.post("/v1/accounts", {"username": USERNAME, "password": PASSWORD})
+        yield Group(founded["id"], steward)
+
+
+@pytest.fixture(scope="package")
+def state_of_login(chromium: Browser, address: str, group: Group) -> Any:
+    """Return the cookies of a browser in which the steward has logged in on the page for it."""
+    with chromium.new_context(base_url=address) as context:
+        page = context.new_page()
+        page.goto("/login")
+        log_in(page)
+        page.wait_for_url("**/groups")
+        return context.storage_state()
+
+
+def log_in(page: Page) -> None:
+    """Fill in the login page that is shown, and send it."""
+    page.get_by_label("Username").fill(USERNAME)
+    page.get_by_label("Password").fill(PASSWORD)
+    page.get_by_role("button", name="Log in").click()
+
+
 @pytest.fixture
-def opening(chromium: Browser, address: str) -> Iterator[Opening]:
+def opening(chromium: Browser, address: str, request: pytest.FixtureRequest) -> Iterator[Opening]:
     """Yield a function that opens a page in a browser without a past, or with some entries.
 
+    With `logged_in` it is the steward's, and `GROUP` in the path stands for the id of her group.
     Whatever the browser complains about, above all its content security policy, fails the test.
     """
     with ExitStack() as stack:
 
-        def opened(path: str, kept: Kept | None = None, **options: Any) -> Page:
+        def opened(
+            path: str, kept: Kept | None = None, *, logged_in: bool = False, **options: Any
+        ) -> Page:
+            if logged_in:
+                options["storage_state"] = request.getfixturevalue("state_of_login")
+                path = path.replace("GROUP", request.getfixturevalue("group").id)
             return stack.enter_context(_page(chromium, address, path, kept, options))
 
         yield opened

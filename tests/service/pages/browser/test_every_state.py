@@ -21,8 +21,8 @@ LEAST_TARGET = 44
 VIOLATIONS = {"resultTypes": ["violations"]}
 """What axe-core should tell in full; the rest it may cut short."""
 
-SMALL_TARGETS = f"""() => [...document.querySelectorAll("a, button, input, summary")]
-    .filter((one) => !one.matches(".unseen, .skip"))
+SMALL_TARGETS = f"""() => [...document.querySelectorAll("a, button, input, textarea, summary")]
+    .filter((one) => !one.matches(".unseen, .skip, [type=hidden]"))
     .map((one) => one.matches("[type=radio], [type=checkbox]") ? one.closest("label") : one)
     .map((one) => [one.innerText || one.name, one.getBoundingClientRect()])
     .filter(([_, box]) => Math.min(box.width, box.height) < {LEAST_TARGET - 0.5})
@@ -54,6 +54,16 @@ def nothing_chosen(page: Page) -> None:
     page.locator("#problems").wait_for()
 
 
+def pressed(button: str) -> Act:
+    """Return the sending of a form as it is, which is refused."""
+
+    def act(page: Page) -> None:
+        page.get_by_role("button", name=button, exact=True).click()
+        page.locator("#problems").wait_for()
+
+    return act
+
+
 def stay(_page: Page) -> None:
     """Do nothing."""
 
@@ -78,15 +88,30 @@ STATES: dict[str, tuple[str, dict[str, str] | None, Act]] = {
         stay,
     ),
     "nothing here": ("/ask/nowhere", None, stay),
+    "log in": ("/login?next=/groups", None, stay),
+    "log in refused": ("/login", None, pressed("Log in")),
+    "reset": ("/reset", None, stay),
+    "reset refused": ("/reset", None, pressed("Set the password")),
+    "join": ("/join", None, stay),
+    "join refused": ("/join", None, pressed("Join")),
+    "found a group": ("/groups/new", None, stay),
+    "found a group refused": ("/groups/new", None, pressed("Found the group")),
+}
+LOGGED_IN: dict[str, tuple[str, dict[str, str] | None, Act]] = {
+    "own groups": ("/groups", None, stay),
+    "group": ("/groups/GROUP", None, stay),
+    "account": ("/account", None, stay),
+    "account refused": ("/account", None, pressed("Change the password")),
+    "join as who one is": ("/join", None, stay),
 }
 
 
-@pytest.fixture(params=STATES)
+@pytest.fixture(params=[*STATES, *LOGGED_IN])
 def state(request: pytest.FixtureRequest, opening, entries) -> Page:
     """Return a page of 320 px in one of the states."""
-    path, answers, act = STATES[request.param]
+    path, answers, act = (STATES | LOGGED_IN)[request.param]
     kept: Kept | None = None if answers is None else entries(**answers)
-    page: Page = opening(path, kept, viewport=NARROW)
+    page: Page = opening(path, kept, viewport=NARROW, logged_in=request.param in LOGGED_IN)
     act(page)
     return page
 
@@ -118,8 +143,10 @@ def test_the_checks_find_what_is_spoiled(opening) -> None:
 
 
 def test_in_the_dark_contrasts_hold_too(opening, entries) -> None:
-    for path in ("/", "/ask/foot-length", "/ask/answer"):
-        page = opening(path, entries(), viewport=NARROW, color_scheme="dark")
+    for path in ("/", "/ask/foot-length", "/ask/answer", "/join", "/groups/GROUP"):
+        page = opening(
+            path, entries(), viewport=NARROW, color_scheme="dark", logged_in="GROUP" in path
+        )
         found = Axe().run(page, options={"runOnly": ["color-contrast"]})
         assert found.response["violations"] == []
         assert found.response["passes"]

@@ -1,0 +1,118 @@
+"""Logging in and out, and one's own account."""
+
+from __future__ import annotations
+
+from flask import redirect, request, url_for
+from flask.typing import ResponseReturnValue
+
+from models.actions import accounts, resets
+from models.domain.passwords import SHORTEST_PASSWORD
+from models.domain.roles import Action
+from service import sessions
+from service.access import asker
+from service.limits import Counted, address, count, username_and_address
+from service.pages.forms import Field, Form, attempt, loaded
+from service.pages.frame import Pages
+from service.pages.visitors import only_persons, safe_next, with_or_without_login
+from service.people_schemas import NewAccount, NewPassword, NewSession
+from service.work import session
+
+blueprint = Pages("login")
+
+USERNAME = Field("username", "Username", autocomplete="username")
+NEW_PASSWORD = Field(
+    "password",
+    "Password",
+    f"At least {SHORTEST_PASSWORD} characters; a few words in a row are good.",
+    "password",
+    "new-password",
+)
+
+LOGIN = Form(
+    "Log in",
+    "Log in",
+    (USERNAME, Field("password", "Password", "", "password", "current-password")),
+)
+RESET = Form(
+    "Set a new password",
+    "Set the password",
+    (
+        Field("code", "One-time code", "From a steward of your group, good for 24 hours."),
+        NEW_PASSWORD,
+    ),
+)
+ACCOUNT = Form("Your account", "Change the password", (NEW_PASSWORD,))
+
+
+@blueprint.get("/login")
+def page() -> str:
+    """Ask for username and password."""
+    return LOGIN.shown("pages/login.html", next=safe_next(request.args.get("next")))
+
+
+@blueprint.post("/login")
+def log_in() -> ResponseReturnValue:
+    """Log in and go on to the page that was asked for, or to one's groups."""
+    onward = safe_next(request.form.get("next"))
+    with attempt(LOGIN) as tried:
+        given = loaded(LOGIN.given(), NewSession())
+        count(Counted.LOGIN, username_and_address(None, given))
+        opened = sessions.log_in(**given)
+    if tried.problems:
+        return LOGIN.shown("pages/login.html", problems=tried.problems, next=onward), 422
+    return sessions.remember(redirect(onward or url_for("people.own_groups")), opened)
+
+
+@blueprint.post("/logout")
+@with_or_without_login
+def log_out() -> ResponseReturnValue:
+    """End the session, here and in the browser."""
+    sessions.close()
+    return sessions.forget(redirect(url_for("pages.start")))
+
+
+@blueprint.get("/reset")
+def reset_page() -> str:
+    """Ask for a one-time code and a new password."""
+    return RESET.shown("pages/reset.html")
+
+
+@blueprint.post("/reset")
+def reset() -> ResponseReturnValue:
+    """Set a new password with a one-time code."""
+    count(Counted.LOGIN, address())
+    with attempt(RESET) as tried:
+        given = loaded(RESET.given(), NewPassword())
+        password_hash = accounts.hashed(given["password"])
+        resets.set_password(session(), given["code"], password_hash)
+    if tried.problems:
+        return RESET.shown("pages/reset.html", problems=tried.problems), 422
+    return redirect(url_for("login.page", done="reset"))
+
+
+@blueprint.get("/account")
+@only_persons(Action.KEEP_ACCOUNT)
+def account() -> str:
+    """Show one's account."""
+    return _account_page()
+
+
+@blueprint.post("/account")
+@only_persons(Action.KEEP_ACCOUNT)
+def change_password() -> ResponseReturnValue:
+    """Set a new password, which ends every other session."""
+    username = accounts.read_account(session(), asker())["username"]
+    with attempt(ACCOUNT) as tried:
+        given = loaded({"username": username, **ACCOUNT.given()}, NewAccount())
+        password_hash = accounts.hashed(given["password"])
+        accounts.set_account(session(), asker(), username, password_hash)
+        opened = sessions.opened(asker().person_id)
+    if tried.problems:
+        return _account_page(problems=tried.problems), 422
+    return sessions.remember(redirect(url_for("login.account", done="password")), opened)
+
+
+def _account_page(**more: object) -> str:
+    return ACCOUNT.shown(
+        "pages/account.html", account=accounts.read_account(session(), asker()), **more
+    )

@@ -1,0 +1,122 @@
+"""Who a page is for: the API's rule table, asked for people who are logged in.
+
+Every page of a group declares its action, as every operation of the API does; whoever is not
+logged in is led to the login page and back.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from functools import wraps
+from typing import Any
+from urllib.parse import urlsplit
+
+from flask import g, redirect, request, url_for
+from flask.typing import ResponseReturnValue
+from sqlalchemy.orm import Session
+
+from models.actions import access, groups
+from models.actions.actor import Asker
+from models.domain.errors import Forbidden, Unauthenticated
+from models.domain.roles import Action
+from service.access import DECLARED, View
+from service.sessions import is_ours, session_id
+from service.work import READING, database
+
+CSRF_FIELD = "csrf_token"
+"""The hidden field of every form of somebody who is logged in."""
+
+
+def only_members(action: Action) -> Callable[[View], View]:
+    """Let members of the group in the path see a page, where their role allows an action.
+
+    A group of others looks exactly like one that does not exist. The page goes by `actor`: it is
+    not given the group's id again.
+    """
+
+    def enter(reading: Session, asker: Asker, path: dict[str, Any]) -> None:
+        g.actor = access.actor_as(reading, asker, path.pop("group_id"))
+        g.actor.require(action)
+        g.group_name = groups.read_group(reading, g.actor).name
+
+    return _declared(action, enter)
+
+
+def only_persons(action: Action) -> Callable[[View], View]:
+    """Let whoever is logged in see a page."""
+
+    def enter(_reading: Session, asker: Asker, _path: dict[str, Any]) -> None:
+        asker.require(action)
+
+    return _declared(action, enter)
+
+
+def with_or_without_login(view: View) -> View:
+    """Let everybody see a page, which may ask `known` who it is for."""
+
+    @wraps(view)
+    def checked(**path: Any) -> ResponseReturnValue:
+        with database().read() as reading:
+            try:
+                g.asker = _logged_in(reading)
+            except Unauthenticated:
+                g.pop("asker", None)
+        return view(**path)
+
+    return checked
+
+
+def known() -> Asker | None:
+    """Return who is logged in, or None."""
+    found: Asker | None = g.get("asker")
+    return found
+
+
+def to_login() -> ResponseReturnValue:
+    """Lead to the login page and, where a page was asked for, back to it."""
+    page = request.full_path.removesuffix("?") if request.method in READING else None
+    return redirect(url_for("login.page", next=page))
+
+
+def safe_next(address: str | None) -> str | None:
+    """Return an address to go on to if it is a path of ours, or None.
+
+    >>> safe_next("/groups?x=1"), safe_next("//elsewhere.invalid"), safe_next("https://x.invalid")
+    ('/groups?x=1', None, None)
+    """
+    if not address or not address.startswith("/") or "\\" in address or not address.isprintable():
+        return None
+    parts = urlsplit(address)
+    return None if parts.scheme or parts.netloc else address
+
+
+def _declared(
+    action: Action, enter: Callable[[Session, Asker, dict[str, Any]], None]
+) -> Callable[[View], View]:
+    def declare(view: View) -> View:
+        @wraps(view)
+        def checked(**path: Any) -> ResponseReturnValue:
+            with database().read() as reading:
+                try:
+                    asker = _logged_in(reading)
+                except Unauthenticated:
+                    return to_login()
+                g.asker, g.person_id = asker, asker.person_id
+                enter(reading, asker, path)
+            return view(**path)
+
+        setattr(checked, DECLARED, action)
+        return checked
+
+    return declare
+
+
+def _logged_in(reading: Session) -> Asker:
+    """Return who is logged in; what changes something must come from a form of that session."""
+    shown = session_id()
+    if shown is None:
+        raise Unauthenticated("log in first")
+    asker = access.asker_of_session(reading, shown)
+    if request.method not in READING and not is_ours(shown, request.form.get(CSRF_FIELD)):
+        raise Forbidden("this form is from before you logged in: go back, open it anew, send again")
+    return asker
