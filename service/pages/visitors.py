@@ -35,7 +35,7 @@ def only_members(action: Action) -> Callable[[View], View]:
     """
 
     def enter(reading: Session, asker: Asker, path: dict[str, Any]) -> None:
-        g.actor = access.actor_as(reading, asker, path.pop("group_id"))
+        g.actor = access.actor_as(reading.connection(), asker, path.pop("group_id"))
         g.actor.require(action)
         g.group_name = groups.read_group(reading, g.actor).name
 
@@ -116,7 +116,7 @@ def _logged_in(reading: Session) -> Asker:
     shown = session_id()
     if shown is None:
         raise Unauthenticated("log in first")
-    asker = access.asker_of_session(reading, shown)
+    asker = access.asker_of_session(reading.connection(), shown)
     if request.method not in READING and not is_ours(shown, request.form.get(CSRF_FIELD)):
         raise Forbidden("this form is from before you logged in: go back, open it anew, send again")
     return asker
