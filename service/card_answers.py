@@ -9,6 +9,9 @@ from service.answers import Answer, JudgedCalibration
 
 class CardRow(Answer):
     label = fields.String()
+    at = fields.Float(
+        allow_none=True, metadata={"description": "Where a row lies on the axis of its section."}
+    )
     value = fields.Float(allow_none=True)
     second = fields.Float(allow_none=True)
     low = fields.Float(allow_none=True)

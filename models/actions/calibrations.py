@@ -138,6 +138,11 @@ def _row(
     last = session.scalar(
         select(func.max(Calibration.number)).where(Calibration.group_id == actor.group_id)
     )
+    published = publishing.may_publish(session, actor.group_id, judged.people)
+    if published and diagnostics["figures"] is not None:
+        before = publishing.shown_slices(session, actor.group_id)
+        slices = publishing.released(diagnostics["figures"]["slices"], before)
+        diagnostics = {**diagnostics, "figures": {**diagnostics["figures"], "slices": slices}}
     row = Calibration(
         group_id=actor.group_id,
         number=(last or 0) + 1,
@@ -147,7 +152,7 @@ def _row(
         artefact=fitted.to_json(),
         diagnostics=diagnostics,
         people=dict(judged.people),
-        published=publishing.may_publish(session, actor.group_id, judged.people),
+        published=published,
     )
     session.add(row)
     session.flush()

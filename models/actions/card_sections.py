@@ -7,11 +7,13 @@ from typing import Any
 
 from models.actions.card_words import COLUMN_WORDS, asked_for, band_of, size_of, wanted
 from models.domain.wording import counted
+from models.learning.slices import label
 
 Figures = Mapping[str, Any]
 
 FIELDS = (
     "label",
+    "at",
     "value",
     "second",
     "low",
@@ -47,6 +49,7 @@ def sections_of(
         *_counts(figures),
         _effects(figures),
         _reference(figures),
+        *_depths(figures),
         _reliability(figures),
         _coverage(figures),
         *_residuals(figures),
@@ -106,6 +109,44 @@ def _effect_row(effect: Figures) -> dict[str, Any]:
         "low": effect["low"],
         "high": effect["high"],
     }
+
+
+def _depths(figures: Figures) -> Iterator[dict[str, Any]]:
+    """Yield scores by depth, reported and expected; older calibrations have stored none."""
+    if "slices" not in figures:
+        return
+    reported = [
+        {
+            "label": label(one["number"]),
+            "at": one["excess_mm"],
+            "value": one["reported"],
+            "second": one["foreseen"],
+            "standard_error": one["standard_error"],
+        }
+        for one in figures["slices"]
+    ]
+    heading = {"at": _BEYOND, "value": "mean score", "second": "foreseen", **_ERROR}
+    yield _section("scores_by_depth", "Scores by depth", [_SLICED], heading, reported)
+    expected = [
+        {
+            "label": f"{one['excess_mm']:+g} mm",
+            "at": one["excess_mm"],
+            "value": one["expected"],
+            "low": one["low"],
+            "high": one["high"],
+        }
+        for one in figures["curve"]
+    ]
+    heading = {"at": _BEYOND, "value": "expected score", **_RANGE}
+    yield _section("expected_scores", "Expected scores by depth", [_CURVED], heading, expected)
+
+
+_BEYOND = "mm beyond the geometry's ideal"
+_SLICED = (
+    "Socks are taken together by how much deeper than the geometry's ideal they are, ten people or "
+    "more at a time. Such a slice is renewed when ten people's reports in it are others."
+)
+_CURVED = "Expected of socks like these of somebody new, were only the depth another."
 
 
 def _reliability(figures: Figures) -> dict[str, Any]:

@@ -40,9 +40,14 @@ class Gathered:
         """Return the rows (n,) that said the same at a moment."""
         return np.array([changed <= moment for changed in self.changed_at], dtype=bool)
 
-    def member_of(self, reporter: int) -> str:
-        """Return the member id of a reporter's number in the evidence."""
-        return self.member_ids[int(np.argmax(self.evidence.reporter == reporter))]
+    @property
+    def members(self) -> dict[int, str]:
+        """The member id of every reporter's number in the evidence."""
+        numbers, first = np.unique(self.evidence.reporter, return_index=True)
+        return {
+            number: self.member_ids[place]
+            for number, place in zip(numbers.tolist(), first.tolist(), strict=True)
+        }
 
 
 def evidence_of(session: Session, group_id: str, *only: ColumnElement[bool]) -> Evidence:

@@ -12,7 +12,7 @@ from sqlalchemy.orm import Session
 from models.actions.activations import active_id
 from models.actions.actor import Actor
 from models.actions.evidence import Gathered, gathered
-from models.actions.publishing import people_of
+from models.actions.publishing import people_of, whose
 from models.domain.roles import Action
 from models.learning import calibration as learning
 from models.learning.challenge import Challenge, challenge
@@ -73,9 +73,14 @@ def _figures(
 ) -> dict[str, Any] | None:
     if compared.compared is None or compared.foreseen is None:
         return None
+    members = reports.members
     learned = learned_figures(fitted, reports.evidence, offsets)
     learned["unusual_reporters"] = [
-        {**one, "member_id": reports.member_of(one["reporter"])}
-        for one in learned["unusual_reporters"]
+        {**one, "member_id": members[one["reporter"]]} for one in learned["unusual_reporters"]
     ]
-    return learned | foreseen_figures(compared.compared, compared.foreseen)
+    foreseen = foreseen_figures(compared.compared, compared.foreseen)
+    foreseen["slices"] = [
+        {**one, "rows": sorted(whose(members[who], said) for who, said in one["rows"])}
+        for one in foreseen["slices"]
+    ]
+    return learned | foreseen

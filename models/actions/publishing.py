@@ -3,14 +3,17 @@
 A figure alone is not all that tells: coefficients with somebody's reports and without them differ
 by that somebody. So figures are shown only where the people behind them differ, from those behind
 every set of figures shown before in the group, in nobody or in ten at least. Somebody who reported
-again since counts as different.
+again since counts as different. That much holds of a calibration as a whole; a slice of it, whose
+mean score would tell of whoever is new in that slice, is judged by itself: it stays as it was shown
+last until ten people in it are others.
 """
 
 from __future__ import annotations
 
 import hashlib
 from collections import defaultdict
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping, Sequence
+from typing import Any
 
 from sqlalchemy import select
 from sqlalchemy.orm import Session
@@ -19,6 +22,8 @@ from models.domain.reviews import COUNTING
 from models.learning.calibration import FEWEST_REPORTERS_SHOWN
 from models.tables.learned import Calibration
 from models.tables.socks import Report
+
+Figures = Mapping[str, Any]
 
 TOO_FEW = "too few people yet"
 TOO_LIKE = (
@@ -66,6 +71,49 @@ def difference(some: Mapping[str, str], others: Mapping[str, str]) -> int:
     2
     """
     return sum(some.get(one) != others.get(one) for one in {*some, *others})
+
+
+def whose(member_id: str, said: str) -> str:
+    """Return what stands for a member's reports in a slice, so that a change of them shows."""
+    return _digest([member_id, said])
+
+
+def released(fresh: Sequence[Figures], shown: Sequence[Sequence[Figures]]) -> list[dict[str, Any]]:
+    """Return the slices to show: fresh ones, or as they were shown last.
+
+    Parameters
+    ----------
+    fresh : sequence of mappings
+        The slices of a new calibration (`models.learning.slices`), `rows` being what `whose` gave.
+    shown : sequence of such sequences
+        Those of all calibrations shown before, oldest first.
+
+    """
+    versions: defaultdict[int, list[Figures]] = defaultdict(list)
+    for one in (one for slices in shown for one in slices):
+        versions[one["number"]].append(one)
+    latest = {number: before[-1] for number, before in versions.items()}
+    for one in fresh:
+        if all(_apart(one["rows"], before["rows"]) for before in versions[one["number"]]):
+            latest[one["number"]] = one
+    return [dict(latest[number]) for number in sorted(latest)]
+
+
+def shown_slices(session: Session, group_id: str) -> list[Sequence[Figures]]:
+    """Return the slices of all calibrations of a group whose figures may be shown, oldest first."""
+    rows = session.scalars(
+        select(Calibration.diagnostics)
+        .where(Calibration.group_id == group_id, Calibration.published.is_(True))
+        .order_by(Calibration.number)
+    )
+    found = [(row or {}).get("figures") or {} for row in rows]
+    return [figures.get("slices", []) for figures in found]
+
+
+def _apart(some: Collection[str], others: Collection[str]) -> bool:
+    """Return whether the reports of nobody or of ten people at least tell two slices apart."""
+    new, gone = len({*some} - {*others}), len({*others} - {*some})
+    return _enough(max(new, gone))
 
 
 def why_withheld(row: Calibration) -> str:

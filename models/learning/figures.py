@@ -1,8 +1,8 @@
 """The figures of a calibration's card: what it rests on, what it has learned, how well it foresees.
 
 All of it is plain JSON and none of it is about fewer than ten people, save `unusual_reporters`,
-which is for stewards alone. How well scores are foreseen is judged by reports of people who were
-not met (`models.learning.held_out`).
+which is for stewards alone, and the `rows` of a slice, which nobody is shown. How well scores are
+foreseen is judged by reports of people who were not met (`models.learning.held_out`).
 """
 
 from __future__ import annotations
@@ -20,6 +20,8 @@ from models.learning.folds import Rows
 from models.learning.held_out import JUST_RIGHT, Foreseen, categories
 from models.learning.knitters_units import effects, reference_rounds
 from models.learning.predictive import expected_scores
+from models.learning.score_curve import score_curve
+from models.learning.slices import slices
 
 MOST_OFFSET, MOST_DOUBT = 2.0, 0.5
 """An offset of more sds, or a larger chance of answering unlike all others, is unusual."""
@@ -39,6 +41,7 @@ def learned_figures(fitted: Calibration, evidence: Evidence, offsets: Offsets) -
         "reference_rounds": [effect.to_json() for effect in reference_rounds(fitted.posterior)],
         "unusual": len(strange),
         "unusual_reporters": strange,
+        "curve": score_curve(fitted.posterior, evidence),
     }
 
 
@@ -49,6 +52,7 @@ def foreseen_figures(evidence: Evidence, foreseen: Foreseen) -> dict[str, Any]:
         "reliability": reliability(evidence, foreseen),
         "coverage": coverage(evidence, foreseen),
         "residuals": {kind: _residuals(evidence, foreseen, kind) for kind in KINDS},
+        "slices": slices(evidence, foreseen),
     }
 
 

@@ -120,3 +120,50 @@ def test_people_are_told_apart_by_what_they_reported() -> None:
     assert publishing.difference(known, known) == 0
     assert publishing.difference(known, {"a": "1", "b": "3", "c": "4"}) == 2
     assert publishing.difference({}, known) == 2
+
+
+def slices_of(described: Any) -> dict[str, float]:
+    """Return the mean score of every slice that a card shows."""
+    section = next(one for one in described["card"]["sections"] if one["key"] == "scores_by_depth")
+    return {row["label"]: row["value"] for row in section["rows"]}
+
+
+def at_depth(first: int, last: int, rounds: int, score: int) -> list[dict[str, Any]]:
+    """Return a report of each of some reporters on the same foot, worked alike."""
+    changed = {"foot_length_mm": 250, "slow_decrease_rounds": rounds, "fit_score": score}
+    return rows(first, last, **changed)
+
+
+def test_a_slice_is_renewed_only_when_ten_people_in_it_are_others(pool: Any) -> None:
+    pool.take(pool.sheets.of(*at_depth(0, 12, 1, -1), *at_depth(20, 32, 5, 1)))
+    before = slices_of(calibrate(pool))
+    assert sorted(before.values()) == [-1, 1]
+    # Ten new people: nine in one slice, whose mean would give them away, one in the other.
+    pool.take(pool.sheets.of(*at_depth(40, 49, 1, -2), *at_depth(50, 51, 5, 2)))
+    after = calibrate(pool)
+    assert is_shown(after)
+    assert slices_of(after) == before
+    pool.take(pool.sheets.of(*at_depth(60, 70, 1, -2)))
+    renewed = slices_of(calibrate(pool))
+    changed = {label: value for label, value in renewed.items() if before[label] != value}
+    assert list(changed.values()) == [pytest.approx((12 * -1 + 19 * -2) / 31)]
+
+
+def test_a_slice_that_lost_its_people_stays_as_it_was_shown(pool: Any) -> None:
+    pool.take(pool.sheets.of(*at_depth(0, 12, 1, -1), *at_depth(20, 32, 5, 1)))
+    before = slices_of(calibrate(pool))
+    with pool.database.write.begin() as session:
+        for report in session.query(Report).filter(Report.fit_score == 1).limit(11):
+            report.status = "rejected"
+    assert slices_of(calibrate(pool)) == before
+
+
+def test_slices_of_calibrations_that_are_not_shown_do_not_count_as_shown(pool: Any) -> None:
+    pool.take(pool.sheets.of(*at_depth(0, 12, 1, -1)))
+    shown = slices_of(calibrate(pool))
+    pool.take(pool.sheets.of(*at_depth(20, 25, 1, 2)))
+    assert not is_shown(calibrate(pool))
+    pool.take(pool.sheets.of(*at_depth(25, 31, 1, 2)))
+    (renewed,) = slices_of(calibrate(pool)).values()
+    assert [renewed] != [*shown.values()]
+    assert renewed == pytest.approx((12 * -1 + 11 * 2) / 23)

@@ -93,6 +93,7 @@ def test_all_of_it_is_json_about_ten_people_or_more(pool, foreseen) -> None:
     again = json.loads(json.dumps(figures, allow_nan=False))
     assert again == figures
     cells = [*figures["counts"].values(), *figures["residuals"].values(), figures["reliability"]]
+    assert all(len(row["rows"]) >= 10 for row in figures["slices"])
     for cell in cells:
         assert all(row["people"] >= 10 for row in cell)
         assert sum(row["reports"] for row in cell) == pool.reports
