@@ -8,7 +8,7 @@ it and by nothing else, which `models.actions.publishing` can judge.
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from typing import Any
 
 import numpy as np
@@ -30,7 +30,7 @@ OUTERMOST = 4
 _DIGEST_CHARACTERS = 16
 
 
-def excess_mm(columns: dict[str, Column]) -> Column:
+def excess_mm(columns: Mapping[str, Column]) -> Column:
     """Return how much deeper each sock (n,) is than the geometry's ideal, mm."""
     return np.asarray(design(columns).excess * 10)
 
@@ -43,7 +43,7 @@ def slices(evidence: Evidence, foreseen: Foreseen) -> list[dict[str, Any]]:
     and `rows`: every reporter in it, by number in the evidence, in a pair with a digest of what
     those reports say. The rows are for `models.actions.publishing` and never shown.
     """
-    excess = excess_mm(dict(evidence.columns))
+    excess = excess_mm(evidence.columns)
     numbers = np.clip(np.floor(excess / WIDTH_MM), -OUTERMOST - 1, OUTERMOST).astype(np.int64)
     expected = expected_scores(foreseen.chances)[0]
     return [
