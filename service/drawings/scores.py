@@ -16,7 +16,7 @@ from service.drawings.outline import Point, shown
 Row = Mapping[str, Any]
 
 WIDTH = 340.0
-LEFT, RIGHT, TOP = 30.0, 8.0, 26.0
+LEFT, RIGHT, TOP = 30.0, 18.0, 26.0
 ROOM = 200.0
 """Height of the scale of scores."""
 

@@ -4,7 +4,19 @@ from __future__ import annotations
 
 from flask import Flask
 
-from service.pages import ask, failing, group, login, people, start
+from service.pages import (
+    ask,
+    calibrations,
+    designs,
+    failing,
+    group,
+    learn,
+    login,
+    people,
+    plans,
+    sizes,
+    start,
+)
 
 BLUEPRINTS = (
     start.blueprint,
@@ -12,6 +24,11 @@ BLUEPRINTS = (
     login.blueprint,
     people.blueprint,
     group.blueprint,
+    learn.blueprint,
+    calibrations.blueprint,
+    designs.blueprint,
+    sizes.blueprint,
+    plans.blueprint,
 )
 
 

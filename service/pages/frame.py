@@ -16,6 +16,7 @@ from models.domain.wording import counted
 from models.domain.yarn import YARN_WEIGHTS
 from service.drawings.chances import bars, dots
 from service.drawings.heel import heel_in_profile
+from service.drawings.shares import shares
 from service.pages import told, words
 from service.pages.navigation import here
 from service.sessions import csrf_token, session_id
@@ -23,6 +24,7 @@ from service.work import READING
 
 POLICY = (
     "default-src 'none'; style-src 'self'; script-src 'self'; img-src 'self' data:; "
+    "connect-src 'self'; "
     "form-action 'self'; frame-ancestors 'none'; base-uri 'none'"
 )
 """Nothing inline and nothing from elsewhere."""
@@ -92,6 +94,7 @@ def _words() -> dict[str, Any]:
         "dots": dots,
         "group": here(),
         "heel_in_profile": heel_in_profile,
+        "shares": shares,
         "logged_in": shown is not None,
         "told": told,
         "words": words,

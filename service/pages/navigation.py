@@ -15,20 +15,27 @@ from models.domain.roles import Action
 class Way:
     """A link to a part of a group's pages, for those who may do its action.
 
-    `endpoint` is the page that it leads to; all pages of its blueprint belong to it.
+    `endpoint` is the page that it leads to; all pages of its blueprint belong to it, and of those
+    named in `also`.
     """
 
     endpoint: str
     words: str
     action: Action
+    also: tuple[str, ...] = ()
 
     @property
     def is_here(self) -> bool:
         """Whether the page that is shown belongs to this part."""
-        return request.blueprint == self.endpoint.partition(".")[0]
+        return request.blueprint in (self.endpoint.partition(".")[0], *self.also)
 
 
-WAYS: tuple[Way, ...] = (Way("group.overview", "Overview", Action.READ_GROUP),)
+WAYS: tuple[Way, ...] = (
+    Way("group.overview", "Overview", Action.READ_GROUP),
+    Way("learn.page", "Learn", Action.READ_GROUP),
+    Way("calibration_pages.page", "Calibrations", Action.READ_GROUP),
+    Way("design_pages.page", "Designs", Action.READ_GROUP, ("size_pages", "plan_pages")),
+)
 """In the order of the links."""
 
 
