@@ -14,8 +14,10 @@ from service.pages import (
     login,
     people,
     plans,
+    reviews,
     sizes,
     start,
+    stewards,
 )
 
 BLUEPRINTS = (
@@ -29,6 +31,8 @@ BLUEPRINTS = (
     designs.blueprint,
     sizes.blueprint,
     plans.blueprint,
+    stewards.blueprint,
+    reviews.blueprint,
 )
 
 

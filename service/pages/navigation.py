@@ -35,6 +35,8 @@ WAYS: tuple[Way, ...] = (
     Way("learn.page", "Learn", Action.READ_GROUP),
     Way("calibration_pages.page", "Calibrations", Action.READ_GROUP),
     Way("design_pages.page", "Designs", Action.READ_GROUP, ("size_pages", "plan_pages")),
+    Way("member_pages.page", "Members", Action.KEEP_MEMBERS),
+    Way("review_pages.page", "Held reports", Action.REVIEW),
 )
 """In the order of the links."""
 

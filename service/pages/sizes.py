@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Mapping
 from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import Any
@@ -13,16 +13,14 @@ from flask.typing import ResponseReturnValue
 from models.actions import size_files, sizes
 from models.actions.file_outcome import FileRefused
 from models.domain.errors import Fault, Invalid
-from models.domain.quantities import Quantity
 from models.domain.roles import Action
 from models.domain.sizes import NUMBERS, OPTIONAL_NUMBERS
-from models.domain.units import to_mm
 from models.tables.socks import Size
 from service.access import actor
 from service.pages.designs import DESIGNS, own, shown, to_design
 from service.pages.forms import Field, Form, attempt
 from service.pages.frame import Pages
-from service.pages.typed import typed
+from service.pages.numbers import read_numbers
 from service.pages.visitors import only_members
 from service.pages.words import label
 from service.work import session
@@ -94,38 +92,8 @@ def change(design_id: str, size_id: str) -> ResponseReturnValue:
 
 
 def given(form: Mapping[str, str]) -> dict[str, Any]:
-    """Return a size as it was typed; lengths in mm unless they name another unit.
-
-    Raises
-    ------
-    Invalid
-        Where an entry is no number that it can be.
-
-    """
-    found: dict[str, Any] = {"label": form.get("label", "")}
-    faults: list[Fault] = []
-    for quantity in QUANTITIES:
-        text = form.get(quantity.name, "").strip()
-        values = list(_values_of(text, quantity))
-        if len(values) == 1:
-            found[quantity.name] = values[0]
-        elif text or quantity in NUMBERS:
-            faults.append(Fault(quantity.name, text, quantity.wanted))
-    if faults:
-        raise Invalid(faults)
-    return found
-
-
-def _values_of(text: str, quantity: Quantity) -> Iterator[float | int]:
-    """Yield what an entry may mean that the quantity can be."""
-    said = typed(text)
-    if said is None or (said.unit is not None and quantity.unit != "mm"):
-        return
-    for number in said.numbers:
-        value = to_mm(number, said.unit) if said.unit else number
-        whole = int(value) if quantity.integer and value.is_integer() else value
-        if quantity.fault(whole) is None:
-            yield whole
+    """Return a size as it was typed; raises `Invalid` where an entry is no number it can be."""
+    return {"label": form.get("label", ""), **read_numbers(form, NUMBERS, OPTIONAL_NUMBERS)}
 
 
 def _sent() -> bytes:
