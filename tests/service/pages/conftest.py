@@ -4,15 +4,19 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable
+from dataclasses import dataclass, replace
+from itertools import islice
 from typing import Any
 
 import pytest
 from flask.testing import FlaskClient
+from werkzeug.test import TestResponse
 
 from models.actions.accounts import hashed
 from models.domain.roles import Role
 from models.tables.accounts import Account
 from models.tables.people import Member, Person
+from seed_demo import people as invented
 from service.pages.filling import filled
 from service.pages.kept import COOKIE, Kept
 from service.pages.steps import STEPS
@@ -122,3 +126,52 @@ def logged_in(lasting: Any, knows: Callable[[str], str], browser: FlaskClient) -
         return client
 
     return log_in
+
+
+@dataclass
+class Pool:
+    """A group with invented reports, seen through the API by its steward, and through pages."""
+
+    lasting: Any
+    log_in: Callable[[str], FlaskClient]
+    csrf: Callable[[str], str]
+
+    def __post_init__(self) -> None:
+        person = self.lasting.mine.steward
+        made = person.make("/v1/groups", {"name": "Invented dipper group", "steward": "Ottoline"})
+        self.steward = replace(person, group_id=made["id"])
+        self.browser = self.log_in("steward")
+        self.token = self.csrf(self.browser.get("/groups").text)
+
+    @property
+    def address(self) -> str:
+        return f"/groups/{self.steward.group_id}"
+
+    def report(self, people: int, each: int = 3, own: int = 0) -> None:
+        """Record socks of so many invented reporters, and some of the steward's own."""
+        told = list(islice(invented.reports(), people * each + own))
+        for number, one in enumerate(told):
+            mine = number >= people * each
+            who = {} if mine else {"reporter": f"Invented {number % people}"}
+            sock = {name: value for name, value in one.items() if name != "reporter"}
+            self.steward.make("/reports", {**sock, **who})
+
+    def calibrated(self) -> dict[str, Any]:
+        """Return a new calibration, which answers."""
+        made = self.steward.make("/calibrations")
+        if made["standing"] != "active":
+            self.steward.post(f"/calibrations/{made['id']}/activation")
+        return made
+
+    def get(self, path: str) -> TestResponse:
+        return self.browser.get(f"{self.address}{path}")
+
+    def send(self, path: str, **form: Any) -> TestResponse:
+        data = {"csrf_token": self.token, **form}
+        return self.browser.post(f"{self.address}{path}", data=data)
+
+
+@pytest.fixture
+def pool(lasting: Any, logged_in: Any, csrf: Callable[[str], str]) -> Pool:
+    """Return a group of its own whose steward is logged in."""
+    return Pool(lasting, logged_in, csrf)
