@@ -4,15 +4,16 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from itertools import islice
 from typing import Any
+from uuid import uuid4
 
 import pytest
 from flask.testing import FlaskClient
 from werkzeug.test import TestResponse
 
-from models.actions.accounts import hashed
+from models.actions.accounts import hashed, open_session
 from models.domain.roles import Role
 from models.tables.accounts import Account
 from models.tables.people import Member, Person
@@ -20,6 +21,7 @@ from seed_demo import people as invented
 from service.pages.filling import filled
 from service.pages.kept import COOKIE, Kept
 from service.pages.steps import STEPS
+from service.sessions import csrf_token
 
 TYPED = {
     "foot_length_mm": "25,2",
@@ -128,24 +130,41 @@ def logged_in(lasting: Any, knows: Callable[[str], str], browser: FlaskClient) -
     return log_in
 
 
-@dataclass
 class Pool:
-    """A group with invented reports, seen through the API by its steward, and through pages."""
+    """A group with invented reports, seen by its steward through the API and through pages."""
 
-    lasting: Any
-    log_in: Callable[[str], FlaskClient]
-    csrf: Callable[[str], str]
-
-    def __post_init__(self) -> None:
-        person = self.lasting.mine.steward
+    def __init__(self, lasting: Any) -> None:
+        self.lasting, person = lasting, lasting.mine.steward
         made = person.make("/v1/groups", {"name": "Invented dipper group", "steward": "Ottoline"})
         self.steward = replace(person, group_id=made["id"])
-        self.browser = self.log_in("steward")
-        self.token = self.csrf(self.browser.get("/groups").text)
+        with lasting.database.read() as session:
+            mine = session.query(Member).filter_by(group_id=made["id"]).one().person_id
+        self.browser, self.token = self._logged_in(str(mine))
 
     @property
     def address(self) -> str:
         return f"/groups/{self.steward.group_id}"
+
+    def someone(self) -> tuple[FlaskClient, str]:
+        """Return the browser of somebody who is logged in and in no group, and a form's token."""
+        with self.lasting.database.write.begin() as session:
+            person = Person()
+            session.add(person)
+            session.flush()
+            person_id = str(person.id)
+        return self._logged_in(person_id)
+
+    def _logged_in(self, person_id: str) -> tuple[FlaskClient, str]:
+        with self.lasting.database.write.begin() as session:
+            known = session.query(Account).filter_by(person_id=person_id).one_or_none()
+            if known is None:
+                name = f"invented.{uuid4().hex[:8]}"
+                session.add(Account(person_id=person_id, username=name, password_hash="none"))  # noqa: S106
+                session.flush()
+            session_id = open_session(session, person_id)
+        browser = self.lasting.app.test_client()
+        browser.set_cookie("__Host-heeldepth", session_id, secure=True)
+        return browser, csrf_token(session_id)
 
     def report(self, people: int, each: int = 3, own: int = 0) -> None:
         """Record socks of so many invented reporters, and some of the steward's own."""
@@ -172,6 +191,14 @@ class Pool:
 
 
 @pytest.fixture
-def pool(lasting: Any, logged_in: Any, csrf: Callable[[str], str]) -> Pool:
+def pool(lasting: Any) -> Pool:
     """Return a group of its own whose steward is logged in."""
-    return Pool(lasting, logged_in, csrf)
+    return Pool(lasting)
+
+
+@pytest.fixture(scope="session")
+def known_pool(lasting: Any) -> tuple[Pool, dict[str, Any]]:
+    """Return a group with 14 reporters and own socks, and its calibration; tests only read it."""
+    pool = Pool(lasting)
+    pool.report(14, each=5, own=3)
+    return pool, pool.calibrated()

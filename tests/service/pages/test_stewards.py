@@ -6,7 +6,6 @@ import re
 from typing import Any
 
 import pytest
-from flask.testing import FlaskClient
 
 
 def code_in(page: str) -> str:
@@ -19,8 +18,7 @@ def joined(pool) -> Any:
     made = pool.send("/members/invitations", role="designer", uses="1", days="3")
     assert made.status_code == 200
     assert made.headers["Cache-Control"] == "no-store"
-    pool.guest: FlaskClient = pool.log_in("guest")
-    token = pool.csrf(pool.guest.get("/join").text)
+    pool.guest, token = pool.someone()
     given = {"code": code_in(made.text), "name": "Wagtail", "consent_version": "1"}
     sent = pool.guest.post("/join", data={**given, "csrf_token": token})
     assert sent.status_code == 302, sent.text

@@ -14,6 +14,7 @@ from urllib.parse import urlsplit
 import pytest
 from playwright.sync_api import Browser, ConsoleMessage, Page, sync_playwright
 
+from seed_demo import design, people
 from seed_demo.client import Client
 from seed_demo.server import HOST, running
 from service.config import Settings
@@ -67,6 +68,37 @@ def group(address: str) -> Iterator[Group]:
 
 
 @pytest.fixture(scope="package")
+def learned(group: Group) -> dict[str, str]:
+    """Return ids of a second group of that steward, which has learned from the demo's reports.
+
+    Keys are the words that stand for them in paths.
+    """
+    steward = group.steward
+    made = steward.post("/v1/groups", {"name": "Invented dipper group", "steward": "Marsh Tit"})
+    path = f"/v1/groups/{made['id']}"
+    for number, report in enumerate(people.reports()):
+        own = number % 40 == 0
+        steward.post(
+            f"{path}/reports", {k: v for k, v in report.items() if not own or k != "reporter"}
+        )
+    first = steward.post(f"{path}/calibrations", {})
+    second = steward.post(f"{path}/calibrations", {})
+    designed = steward.post(f"{path}/designs", {"name": design.NAME})
+    for size in design.sizes():
+        kept = steward.post(f"{path}/designs/{designed['id']}/sizes", size)
+    held = steward.get(f"{path}/reports?limit=1")["items"][0]
+    steward.post(f"{path}/reports/{held['id']}/reviews", {"status": "held", "from": "counted"})
+    steward.post(f"{path}/invitations", {})
+    return {
+        "LEARNED": made["id"],
+        "CARD": second["id"],
+        "EARLIER": first["id"],
+        "DESIGN": designed["id"],
+        "SIZE": kept["id"],
+    }
+
+
+@pytest.fixture(scope="package")
 def state_of_login(chromium: Browser, address: str, group: Group) -> Any:
     """Return the cookies of a browser in which the steward has logged in on the page for it."""
     with chromium.new_context(base_url=address) as context:
@@ -88,7 +120,8 @@ def log_in(page: Page) -> None:
 def opening(chromium: Browser, address: str, request: pytest.FixtureRequest) -> Iterator[Opening]:
     """Yield a function that opens a page in a browser without a past, or with some entries.
 
-    With `logged_in` it is the steward's, and `GROUP` in the path stands for the id of her group.
+    With `logged_in` it is the steward's, and `GROUP` in the path stands for the id of her group,
+    `LEARNED` for that of the one that has learned.
     Whatever the browser complains about, above all its content security policy, fails the test.
     """
     with ExitStack() as stack:
@@ -99,6 +132,9 @@ def opening(chromium: Browser, address: str, request: pytest.FixtureRequest) -> 
             if logged_in:
                 options["storage_state"] = request.getfixturevalue("state_of_login")
                 path = path.replace("GROUP", request.getfixturevalue("group").id)
+            if "LEARNED" in path:
+                for word, found in request.getfixturevalue("learned").items():
+                    path = path.replace(word, found)
             return stack.enter_context(_page(chromium, address, path, kept, options))
 
         yield opened

@@ -21,7 +21,8 @@ LEAST_TARGET = 44
 VIOLATIONS = {"resultTypes": ["violations"]}
 """What axe-core should tell in full; the rest it may cut short."""
 
-SMALL_TARGETS = f"""() => [...document.querySelectorAll("a, button, input, textarea, summary")]
+SMALL_TARGETS = f"""() => [...document.querySelectorAll(
+        "a, button, input, select, textarea, summary")]
     .filter((one) => !one.matches(".unseen, .skip, [type=hidden]"))
     .map((one) => one.matches("[type=radio], [type=checkbox]") ? one.closest("label") : one)
     .map((one) => [one.innerText || one.name, one.getBoundingClientRect()])
@@ -30,7 +31,7 @@ SMALL_TARGETS = f"""() => [...document.querySelectorAll("a, button, input, texta
 OVERFLOWING = """() => {
     const width = document.documentElement.clientWidth;
     return [...document.querySelectorAll("body *")]
-        .filter((one) => !one.closest(".unseen, svg"))
+        .filter((one) => !one.closest(".unseen, svg, .wide > *"))
         .filter((one) => one.getBoundingClientRect().right > width + 0.5)
         .map((one) => `${one.tagName}: ${one.textContent.trim().slice(0, 40)}`)
         .concat(document.documentElement.scrollWidth > width ? ["the page"] : []);
@@ -62,6 +63,21 @@ def pressed(button: str) -> Act:
         page.locator("#problems").wait_for()
 
     return act
+
+
+def made(button: str) -> Act:
+    """Return the sending of a form that shows what it made."""
+
+    def act(page: Page) -> None:
+        page.get_by_role("button", name=button, exact=True).click()
+        page.locator(".code").wait_for()
+
+    return act
+
+
+def unfolded(page: Page) -> None:
+    """Open everything that is folded."""
+    page.evaluate("for (const one of document.querySelectorAll('details')) one.open = true")
 
 
 def stay(_page: Page) -> None:
@@ -97,12 +113,37 @@ STATES: dict[str, tuple[str, dict[str, str] | None, Act]] = {
     "found a group": ("/groups/new", None, stay),
     "found a group refused": ("/groups/new", None, pressed("Found the group")),
 }
+OF_A_GROUP = "/groups/LEARNED"
+OF_A_DESIGN = f"{OF_A_GROUP}/designs/DESIGN"
+LEARNED: dict[str, tuple[str, dict[str, str] | None, Act]] = {
+    "learned": (f"{OF_A_GROUP}/learn", None, unfolded),
+    "nothing learned": ("/groups/GROUP/learn", None, stay),
+    "calibrations": (f"{OF_A_GROUP}/calibrations", None, stay),
+    "nothing to go back to": ("/groups/GROUP/calibrations", None, stay),
+    "card": (f"{OF_A_GROUP}/calibrations/CARD", None, unfolded),
+    "card of an earlier one": (f"{OF_A_GROUP}/calibrations/EARLIER", None, unfolded),
+    "designs": (f"{OF_A_GROUP}/designs", None, stay),
+    "designs refused": (f"{OF_A_GROUP}/designs", None, pressed("Make the design")),
+    "design": (OF_A_DESIGN, None, stay),
+    "size table refused": (OF_A_DESIGN, None, pressed("Take in this table")),
+    "size": (f"{OF_A_DESIGN}/sizes/SIZE", None, stay),
+    "size refused": (f"{OF_A_DESIGN}/sizes/new", None, pressed("Keep this size")),
+    "test knits": (f"{OF_A_DESIGN}/plan", None, stay),
+    "test knits refused": (f"{OF_A_DESIGN}/plan?socks=none", None, stay),
+    "pattern": (f"{OF_A_DESIGN}/pattern", None, stay),
+    "members": (f"{OF_A_GROUP}/members", None, unfolded),
+    "invitations": (f"{OF_A_GROUP}/members/invitations", None, stay),
+    "invitation made": (f"{OF_A_GROUP}/members/invitations", None, made("Make the code")),
+    "held reports": (f"{OF_A_GROUP}/reviews", None, stay),
+    "none held": ("/groups/GROUP/reviews", None, stay),
+}
 LOGGED_IN: dict[str, tuple[str, dict[str, str] | None, Act]] = {
     "own groups": ("/groups", None, stay),
     "group": ("/groups/GROUP", None, stay),
     "account": ("/account", None, stay),
     "account refused": ("/account", None, pressed("Change the password")),
     "join as who one is": ("/join", None, stay),
+    **LEARNED,
 }
 
 
@@ -143,9 +184,10 @@ def test_the_checks_find_what_is_spoiled(opening) -> None:
 
 
 def test_in_the_dark_contrasts_hold_too(opening, entries) -> None:
-    for path in ("/", "/ask/foot-length", "/ask/answer", "/join", "/groups/GROUP"):
+    paths = ("/", "/ask/foot-length", "/ask/answer", "/join", "/groups/GROUP")
+    for path in (*paths, f"{OF_A_GROUP}/learn", OF_A_DESIGN, f"{OF_A_GROUP}/reviews"):
         page = opening(
-            path, entries(), viewport=NARROW, color_scheme="dark", logged_in="GROUP" in path
+            path, entries(), viewport=NARROW, color_scheme="dark", logged_in="/groups" in path
         )
         found = Axe().run(page, options={"runOnly": ["color-contrast"]})
         assert found.response["violations"] == []
