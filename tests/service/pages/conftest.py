@@ -134,12 +134,13 @@ class Pool:
     """A group with invented reports, seen by its steward through the API and through pages."""
 
     def __init__(self, lasting: Any) -> None:
-        self.lasting, person = lasting, lasting.mine.steward
-        made = person.make("/v1/groups", {"name": "Invented dipper group", "steward": "Ottoline"})
-        self.steward = replace(person, group_id=made["id"])
+        self.lasting, named = lasting, {"name": "Invented dipper group", "steward": "Ottoline"}
+        made = lasting.client.post("/v1/groups", json=named).json
         with lasting.database.read() as session:
-            mine = session.query(Member).filter_by(group_id=made["id"]).one().person_id
-        self.browser, self.token = self._logged_in(str(mine))
+            member = session.query(Member).filter_by(group_id=made["id"]).one()
+        own = {"group_id": made["id"], "member_id": member.id, "token": made["token"]}
+        self.steward = replace(lasting.mine.steward, **own)
+        self.browser, self.token = self._logged_in(str(member.person_id))
 
     @property
     def address(self) -> str:
@@ -156,11 +157,10 @@ class Pool:
 
     def _logged_in(self, person_id: str) -> tuple[FlaskClient, str]:
         with self.lasting.database.write.begin() as session:
-            known = session.query(Account).filter_by(person_id=person_id).one_or_none()
-            if known is None:
-                name = f"invented.{uuid4().hex[:8]}"
-                session.add(Account(person_id=person_id, username=name, password_hash="none"))  # noqa: S106
-                session.flush()
+            name = f"invented.{uuid4().hex[:8]}"
+            row = Account(person_id=person_id, username=name, password_hash="none")  # noqa: S106
+            session.add(row)
+            session.flush()
             session_id = open_session(session, person_id)
         browser = self.lasting.app.test_client()
         browser.set_cookie("__Host-heeldepth", session_id, secure=True)
