@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from flask import Flask
 
-from service.pages import ask, failing, group, login, people, start
+from service.pages import ask, asked, failing, group, login, people, start
 
 BLUEPRINTS = (
     start.blueprint,
@@ -12,6 +12,7 @@ BLUEPRINTS = (
     login.blueprint,
     people.blueprint,
     group.blueprint,
+    asked.blueprint,
 )
 
 

@@ -28,7 +28,10 @@ class Way:
         return request.blueprint == self.endpoint.partition(".")[0]
 
 
-WAYS: tuple[Way, ...] = (Way("group.overview", "Overview", Action.READ_GROUP),)
+WAYS: tuple[Way, ...] = (
+    Way("group.overview", "Overview", Action.READ_GROUP),
+    Way("asked.own_suggestions", "Suggestions", Action.READ_OWN),
+)
 """In the order of the links."""
 
 

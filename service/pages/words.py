@@ -84,6 +84,15 @@ def length(value_mm: float, unit: str) -> str:
     return f"{floor(tenths + 0.5)} mm"
 
 
+def long_length(value_mm: float, unit: str) -> str:
+    """Return the length of a foot as it is measured, in cm or inches.
+
+    >>> long_length(248, "cm"), long_length(248, "in")
+    ('24.8 cm', '9.8 in')
+    """
+    return f"{from_mm(value_mm, unit):.1f} {unit}"
+
+
 def day(moment: date) -> str:
     """Return a day as people write it.
 
