@@ -54,6 +54,7 @@ class Suggestion(Candidate):
     id = fields.String()
     calibration_id = fields.String(allow_none=True)
     created_at = fields.DateTime()
+    yarn_weight = fields.Integer(metadata={"description": "As it was asked for."})
     low = fields.Integer(metadata={"description": f"{_RANGE} is not below this."})
     high = fields.Integer(metadata={"description": f"{_RANGE} is not above this."})
     established = fields.Boolean(

@@ -151,5 +151,6 @@ def _shown(row: Mapping[str, Any]) -> dict[str, Any]:
         "id": row["id"],
         "calibration_id": row["calibration_id"],
         "created_at": row["created_at"],
+        "yarn_weight": row["question"]["yarn_weight"],
         **row["answer"],
     }
