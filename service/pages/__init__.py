@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from flask import Flask
 
-from service.pages import ask, asked, failing, group, login, people, start
+from service.pages import ask, asked, failing, group, login, people, socks, start, tell
 
 BLUEPRINTS = (
     start.blueprint,
@@ -13,6 +13,8 @@ BLUEPRINTS = (
     people.blueprint,
     group.blueprint,
     asked.blueprint,
+    tell.blueprint,
+    socks.blueprint,
 )
 
 

@@ -31,6 +31,8 @@ class Way:
 WAYS: tuple[Way, ...] = (
     Way("group.overview", "Overview", Action.READ_GROUP),
     Way("asked.own_suggestions", "Suggestions", Action.READ_OWN),
+    Way("tell.choose", "Tell", Action.RECORD),
+    Way("socks.own_socks", "My socks", Action.READ_OWN),
 )
 """In the order of the links."""
 

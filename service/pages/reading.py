@@ -129,7 +129,7 @@ def _entry(kept: Kept, quantity: Quantity) -> Entry:
 def _count(text: str, quantity: Quantity, width: str) -> Entry:
     """Read a count; of the gauge's as many as lie on 10 cm."""
     if not text.strip():
-        return Entry(problem=f"Give the {label(quantity)}.")
+        return Entry(problem=f"Give the {label(quantity)}.") if quantity.required else Entry()
     said = typed(text)
     numbers = [_counted(n, quantity, width) for n in said.numbers] if said else []
     good = [number for number in numbers if quantity.fault(number) is None]
