@@ -110,6 +110,12 @@ def list_suggestions(
     return page(session, query, Suggestion.id, after=after, limit=limit, newest_first=newest_first)
 
 
+def reports_following(session: Session, actor: Actor, suggestion_id: str) -> int:
+    """Return how many reported socks followed one of the actor's own suggestions."""
+    query = select(_FOLLOWED).where(*actor.sees(Suggestion), Suggestion.id == suggestion_id)
+    return session.scalar(query) or 0
+
+
 def question_of(given: Mapping[str, Any], foot: Foot) -> Question:
     """Return the question that some fields and a foot make.
 

@@ -16,6 +16,7 @@ from service.pages.kept import is_id, unit_of
 from service.pages.reading import Problem
 from service.pages.sending import KEY_FIELD, once_by_form, remember_unit
 from service.pages.telling import (
+    FOLLOWED,
     Telling,
     blank,
     from_form,
@@ -47,7 +48,10 @@ def choose() -> str:
 @only_members(Action.RECORD)
 def sock() -> str:
     """Show the form, filled in as far as the sock is known."""
-    return _page(_known())
+    told = _known()
+    followed = told.said.get(FOLLOWED)
+    already = followed and suggestions.reports_following(session(), actor(), followed)
+    return _page(told, already=already)
 
 
 @blueprint.post("/sock")
@@ -63,7 +67,7 @@ def record() -> ResponseReturnValue:
             report = reports.record_report(session(), actor(), loaded(body, NewReport()))
         problems = tried.problems
     if problems:
-        return _page(told, problems, request.form.get(KEY_FIELD)), 422
+        return _page(told, problems, key=request.form.get(KEY_FIELD) or new_id()), 422
     where = url_for("socks.sock", group_id=actor().group_id, report_id=report.id, done="recorded")
     return remember_unit(redirect(where), told.kept.unit)
 
@@ -81,12 +85,12 @@ def _known() -> Telling:
     return blank(unit)
 
 
-def _page(told: Telling, problems: tuple[Problem, ...] = (), key: str | None = None) -> str:
+def _page(told: Telling, problems: tuple[Problem, ...] = (), **more: object) -> str:
     return render_template(
         "pages/sock_form.html",
         told=told,
         problems=problems,
         faults={problem.name: problem for problem in problems},
-        key=key or new_id(),
         for_others=actor().may(Action.RECORD_FOR_OTHERS),
+        **{"key": new_id(), **more},
     )

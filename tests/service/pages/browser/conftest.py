@@ -15,6 +15,7 @@ import pytest
 from playwright.sync_api import Browser, ConsoleMessage, Page, sync_playwright
 
 from seed_demo.client import Client
+from seed_demo.people import QUESTION
 from seed_demo.server import HOST, running
 from service.config import Settings
 from service.pages.kept import COOKIE, Kept
@@ -33,6 +34,15 @@ class Group:
 
     id: str
     steward: Client
+    suggestion: str
+    report: str
+
+    def address(self, path: str) -> str:
+        """Return a path in which GROUP, SUGGESTION and REPORT stand for ids."""
+        named = {"GROUP": self.id, "SUGGESTION": self.suggestion, "REPORT": self.report}
+        for name, found in named.items():
+            path = path.replace(name, found)
+        return path
 
 
 @pytest.fixture(scope="package")
@@ -63,7 +73,20 @@ def group(address: str) -> Iterator[Group]:
         founded = steward.post("/v1/groups", {"name": name, "steward": "Marsh Tit"})
         steward.token = founded["token"]
         steward.post("/v1/accounts", {"username": USERNAME, "password": PASSWORD})
-        yield Group(founded["id"], steward)
+        yield Group(
+            founded["id"], steward, *_asked_and_told(steward, f"/v1/groups/{founded['id']}")
+        )
+
+
+def _asked_and_told(steward: Client, path: str) -> tuple[str, str]:
+    """Return the ids of a suggestion and of a sock that followed another one."""
+    told = steward.post(f"{path}/suggestions", {**QUESTION, "personal": True})
+    other = steward.post(f"{path}/suggestions", QUESTION)
+    sock = {name: value for name, value in QUESTION.items() if name in other["schedule"]}
+    counts = {name: n for name, n in other["schedule"].items() if name.endswith("_rounds")}
+    seen = {"fit_score": -1, "slides_down": 1, "times_washed": 3, "notes": "Invented.\nTwo lines."}
+    body = {**sock, **counts, "yarn_weight": 1, "suggestion_id": other["id"], **seen}
+    return told["id"], steward.post(f"{path}/reports", body)["id"]
 
 
 @pytest.fixture(scope="package")
@@ -88,7 +111,7 @@ def log_in(page: Page) -> None:
 def opening(chromium: Browser, address: str, request: pytest.FixtureRequest) -> Iterator[Opening]:
     """Yield a function that opens a page in a browser without a past, or with some entries.
 
-    With `logged_in` it is the steward's, and `GROUP` in the path stands for the id of her group.
+    With `logged_in` it is the steward's, and GROUP in the path stands for the id of her group.
     Whatever the browser complains about, above all its content security policy, fails the test.
     """
     with ExitStack() as stack:
@@ -98,7 +121,7 @@ def opening(chromium: Browser, address: str, request: pytest.FixtureRequest) -> 
         ) -> Page:
             if logged_in:
                 options["storage_state"] = request.getfixturevalue("state_of_login")
-                path = path.replace("GROUP", request.getfixturevalue("group").id)
+                path = request.getfixturevalue("group").address(path)
             return stack.enter_context(_page(chromium, address, path, kept, options))
 
         yield opened

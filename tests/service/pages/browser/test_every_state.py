@@ -64,6 +64,27 @@ def pressed(button: str) -> Act:
     return act
 
 
+def opened(page: Page) -> None:
+    """Open all that is folded up."""
+    page.evaluate("document.querySelectorAll('details').forEach((one) => one.open = true)")
+
+
+def told_wrongly(page: Page) -> None:
+    """Send a sock with a length that may mean several things."""
+    opened(page)
+    page.get_by_label("Foot length").fill("245")
+    pressed("Record this sock")(page)
+
+
+def from_an_older_form(page: Page) -> None:
+    """Send a correction from a form that was opened before the last one."""
+    opened(page)
+    page.locator("[name=version]").evaluate("(one) => one.value = '0'")
+    page.get_by_label("Notes").fill("Other invented notes.")
+    page.get_by_role("button", name="Store the correction").click()
+    page.locator("#meanwhile").wait_for()
+
+
 def stay(_page: Page) -> None:
     """Do nothing."""
 
@@ -103,6 +124,23 @@ LOGGED_IN: dict[str, tuple[str, dict[str, str] | None, Act]] = {
     "account": ("/account", None, stay),
     "account refused": ("/account", None, pressed("Change the password")),
     "join as who one is": ("/join", None, stay),
+    "check with a group to ask": ("/ask/check", ASKED, stay),
+    "suggestions": ("/groups/GROUP/suggestions", None, stay),
+    "suggestion": ("/groups/GROUP/suggestions/SUGGESTION", None, stay),
+    "which sock": ("/groups/GROUP/tell", None, stay),
+    "sock that followed": ("/groups/GROUP/tell/sock?suggestion=SUGGESTION", None, opened),
+    "sock from scratch": ("/groups/GROUP/tell/sock", None, opened),
+    "sock refused": ("/groups/GROUP/tell/sock", None, pressed("Record this sock")),
+    "length of a sock asked back": (
+        "/groups/GROUP/tell/sock?suggestion=SUGGESTION",
+        None,
+        told_wrongly,
+    ),
+    "own socks": ("/groups/GROUP/socks", None, stay),
+    "sock": ("/groups/GROUP/socks/REPORT", None, opened),
+    "sock changed": ("/groups/GROUP/socks/REPORT/change", None, opened),
+    "sock changed meanwhile": ("/groups/GROUP/socks/REPORT/change", None, from_an_older_form),
+    "no such sock": ("/groups/GROUP/socks/00000000000000000000000000000000", None, stay),
 }
 
 
@@ -143,7 +181,7 @@ def test_the_checks_find_what_is_spoiled(opening) -> None:
 
 
 def test_in_the_dark_contrasts_hold_too(opening, entries) -> None:
-    for path in ("/", "/ask/foot-length", "/ask/answer", "/join", "/groups/GROUP"):
+    for path in ("/", "/ask/foot-length", "/ask/answer", "/join", "/groups/GROUP/tell/sock"):
         page = opening(
             path, entries(), viewport=NARROW, color_scheme="dark", logged_in="GROUP" in path
         )
