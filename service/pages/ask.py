@@ -66,6 +66,7 @@ def check() -> Response | str:
         return redirect(url_for("ask.question", key=STEPS[0].key, lost="1"))
     shown = asked and Shown(from_geometry(asked), kept.unit)
     asker = known()
+    mine = groups.groups_of(session(), asker.person_id) if asker else []
     return render_template(
         "pages/check.html",
         kept=kept,
@@ -73,7 +74,7 @@ def check() -> Response | str:
         problems=problems,
         shown=shown,
         proposed=proposal(kept),
-        groups=groups.groups_of(session(), asker.person_id) if asker else [],
+        groups=[group for group, _role in mine],
         key=new_id(),
     )
 
