@@ -14,14 +14,16 @@ from models.domain.foot import MEASUREMENT_NAMES
 from models.domain.quantities import FIT_SCORES
 from models.domain.reports import SYMPTOMS
 from models.domain.roles import Action
+from models.domain.sections import SECTIONS
 from models.tables.socks import Report
 from service.access import actor
 from service.idempotency import forget
+from service.pages.filled_in import differences, from_form, from_report
 from service.pages.forms import attempt, loaded
 from service.pages.frame import Pages
 from service.pages.kept import is_id, unit_of
 from service.pages.sending import remember_unit
-from service.pages.telling import Telling, differences, from_form, from_report
+from service.pages.telling import Telling
 from service.pages.visitors import only_members
 from service.schemas import ReportChange
 from service.work import session
@@ -62,6 +64,7 @@ def sock(report_id: str) -> str:
         foot={name: foot[name] for name in MEASUREMENT_NAMES if foot[name] is not None},
         steps=steps.rows,
         scores=FIT_SCORES,
+        sections=SECTIONS,
         symptoms=[symptom for symptom in SYMPTOMS if report[symptom.name]],
         unit=unit_of(request.cookies),
     )

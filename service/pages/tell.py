@@ -10,19 +10,13 @@ from models.domain.roles import Action
 from models.tables.base import new_id
 from service.access import actor
 from service.limits import Counted, count, token
+from service.pages.filled_in import blank, from_form, from_suggestion, like
 from service.pages.forms import attempt, loaded
 from service.pages.frame import Pages
 from service.pages.kept import is_id, unit_of
 from service.pages.reading import Problem
 from service.pages.sending import KEY_FIELD, once_by_form, remember_unit
-from service.pages.telling import (
-    FOLLOWED,
-    Telling,
-    blank,
-    from_form,
-    from_suggestion,
-    like,
-)
+from service.pages.telling import FOLLOWED, Telling
 from service.pages.visitors import only_members
 from service.schemas import NewReport
 from service.work import session

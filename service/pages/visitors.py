@@ -11,7 +11,7 @@ from functools import wraps
 from typing import Any
 from urllib.parse import urlsplit
 
-from flask import g, redirect, request, url_for
+from flask import current_app, g, redirect, request, url_for
 from flask.typing import ResponseReturnValue
 from sqlalchemy import Connection
 
@@ -82,9 +82,10 @@ def known() -> Asker | None:
 
 
 def to_login() -> ResponseReturnValue:
-    """Lead to the login page and, where a page was asked for, back to it."""
-    page = request.full_path.removesuffix("?") if request.method in READING else None
-    return redirect(url_for("login.page", next=page))
+    """Lead to the login page and back, also to a form whose sender was logged out meanwhile."""
+    page = request.full_path.removesuffix("?") if _can_be_opened() else None
+    lost = None if request.method in READING else "1"
+    return redirect(url_for("login.page", next=page, lost=lost))
 
 
 def safe_next(address: str | None) -> str | None:
@@ -118,6 +119,13 @@ def _declared(
         return checked
 
     return declare
+
+
+def _can_be_opened() -> bool:
+    """Return whether there is a page at the address of this request."""
+    here = request.url_rule and request.url_rule.rule
+    rules = current_app.url_map.iter_rules()
+    return any(one.rule == here and "GET" in (one.methods or ()) for one in rules)
 
 
 def _enter(reading: Connection, asker: Asker, group_id: str, action: Action) -> Actor:
