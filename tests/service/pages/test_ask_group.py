@@ -7,8 +7,11 @@ from typing import Any
 
 import pytest
 from flask.testing import FlaskClient
+from markupsafe import escape
 
+from models.actions import suggestions
 from service.pages.kept import COOKIE, UNIT_COOKIE
+from service.pages.words import spoken
 
 REPORTS = 12
 
@@ -69,9 +72,26 @@ def test_the_page_says_what_the_suggestion_of_the_api_says(
     said = f"{counts['reports']} reports of finished socks by {counts['reporters']} knitters in"
     assert said in page
     for warning in told["warnings"]:
-        if warning["code"] == "cannot_tell":
-            assert "the reports of the group cannot tell" in page
+        shown = warning["code"] != "estimated_heel_diagonal"
+        assert (str(escape(spoken(warning["text"]))) in page) is shown
     assert f"between {told['low']} and {told['high']}" in page
+
+
+def test_what_reports_cannot_tell_is_said_as_the_api_says_it(
+    calibrated: Any, asking, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    browser, sent = asking("knitter", calibrated.group_id)
+    assert "cannot tell" not in browser.get(sent.location).text
+    read = suggestions.read_suggestion
+    warning = {"code": "cannot_tell", "text": "The reports do not establish this."}
+
+    def torn(*given: Any) -> dict[str, Any]:
+        return {**read(*given), "established": False, "warnings": [warning]}
+
+    monkeypatch.setattr(suggestions, "read_suggestion", torn)
+    page = browser.get(sent.location).text
+    assert "the reports of the group cannot tell" in page
+    assert warning["text"] in page
 
 
 def test_a_form_that_is_sent_twice_asks_once(calibrated: Any, logged_in, entries, csrf) -> None:
