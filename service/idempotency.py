@@ -28,9 +28,14 @@ from models.domain.errors import Fault, Invalid, KeyReused
 from models.tables.base import now
 from models.tables.claim import insert_new
 from models.tables.people import IdempotencyKey
+from service.sessions import CSRF_FIELD
 from service.work import database, session
 
 HEADER = "Idempotency-Key"
+FORM = "application/x-www-form-urlencoded"
+BAD_REQUEST = 400
+"""What was refused is not kept: it may be put right and sent again under the same key."""
+
 LONGEST_KEY = 255
 KEPT = timedelta(hours=24)
 
@@ -43,26 +48,36 @@ DOCUMENTED = {
 }
 
 
-def once(view: Callable[..., ResponseReturnValue]) -> Callable[..., ResponseReturnValue]:
-    """Do a POST of a known person with a key at most once."""
+View = Callable[..., ResponseReturnValue]
 
-    @wraps(view)
-    def wrapped(*args: Any, **path: Any) -> ResponseReturnValue:
-        key = request.headers.get(HEADER)
-        if request.method != "POST" or key is None or "person_id" not in g:
-            return view(*args, **path)
-        _require_usable(key)
-        with database().read() as reading:
-            known = _known(reading, key)
-        if known is not None:
-            return _replayed(known)
-        answer = current_app.make_response(view(*args, **path))
-        if _keep(key, answer):
-            return answer
-        session().rollback()
-        return _replayed(_known(session(), key))
 
-    return wrapped
+def once_by(given: Callable[[], str | None]) -> Callable[[View], View]:
+    """Return a decorator that does a POST of a known person at most once by the key it gives."""
+
+    def decorate(view: View) -> View:
+        @wraps(view)
+        def wrapped(*args: Any, **path: Any) -> ResponseReturnValue:
+            key = given()
+            if request.method != "POST" or key is None or "person_id" not in g:
+                return view(*args, **path)
+            _require_usable(key)
+            with database().read() as reading:
+                known = _known(reading, key)
+            if known is not None:
+                return _replayed(known)
+            answer = current_app.make_response(view(*args, **path))
+            if answer.status_code >= BAD_REQUEST or _keep(key, answer):
+                return answer
+            session().rollback()
+            return _replayed(_known(session(), key))
+
+        return wrapped
+
+    return decorate
+
+
+once = once_by(lambda: request.headers.get(HEADER))
+"""Do a POST of a known person with the header at most once."""
 
 
 def forget(location: str) -> None:
@@ -126,4 +141,12 @@ def _keep(key: str, answer: Response) -> bool:
 def _digest() -> str:
     """Return the SHA-256 of what the request asks for."""
     asked = f"{request.method} {request.full_path}\n".encode()
-    return hashlib.sha256(asked + request.get_data()).hexdigest()
+    return hashlib.sha256(asked + (_form() or request.get_data())).hexdigest()
+
+
+def _form() -> bytes:
+    """Return what a form says; the value against forgery differs from login to login."""
+    if request.mimetype != FORM:
+        return b""
+    said = [pair for pair in request.form.items(multi=True) if pair[0] != CSRF_FIELD]
+    return repr(said).encode()

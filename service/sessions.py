@@ -29,6 +29,8 @@ Answer = TypeVar("Answer", bound=Response)
 
 COOKIE = "__Host-heeldepth"
 CSRF_HEADER = "X-CSRF-Token"
+CSRF_FIELD = "csrf_token"
+"""The hidden field of the forms of pages."""
 
 _ATTRIBUTES = {"secure": True, "httponly": True, "samesite": "Lax", "path": "/"}
 

@@ -54,6 +54,7 @@ class Suggestion(Candidate):
     id = fields.String()
     calibration_id = fields.String(allow_none=True)
     created_at = fields.DateTime()
+    yarn_weight = fields.Integer(metadata={"description": "As it was asked for."})
     low = fields.Integer(metadata={"description": f"{_RANGE} is not below this."})
     high = fields.Integer(metadata={"description": f"{_RANGE} is not above this."})
     established = fields.Boolean(
@@ -84,3 +85,24 @@ class Suggestion(Candidate):
     warnings = fields.List(fields.Nested(Caveat))
     schedule = fields.Nested(SuggestedSchedule)
     cautions = fields.List(fields.String())
+
+
+class SuggestionItem(Answer):
+    """A suggestion in a list: what it says to knit."""
+
+    id = fields.String()
+    calibration_id = fields.String(allow_none=True)
+    created_at = fields.DateTime()
+    slow_decrease_rounds = fields.Integer()
+    depth_mm = fields.Float()
+    chance_just_right = fields.Float()
+    yarn_weight = fields.Integer()
+    schedule = fields.Nested(SuggestedSchedule)
+    reports = fields.Integer(metadata={"description": "Reported socks that followed it."})
+
+
+class Suggestions(Answer):
+    """A page of suggestions."""
+
+    items = fields.List(fields.Nested(SuggestionItem))
+    next = fields.String(allow_none=True, metadata={"description": "The cursor of the next page."})

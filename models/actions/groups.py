@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from sqlalchemy import select
+from sqlalchemy import Connection, select
 from sqlalchemy.orm import Session
 
 from models.actions.actor import Actor
@@ -60,6 +60,11 @@ def read_group(session: Session, actor: Actor) -> Group:
     """Return the actor's group."""
     actor.require(Action.READ_GROUP)
     return session.get_one(Group, actor.group_id)
+
+
+def name_of(reading: Connection, group_id: str) -> str:
+    """Return the name of a group, for who is known to be in it."""
+    return str(reading.execute(select(Group.name).where(Group.id == group_id)).scalar_one())
 
 
 def find_group(session: Session, name_or_id: str) -> Group:

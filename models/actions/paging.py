@@ -25,11 +25,13 @@ def page(
     *,
     after: str | None,
     limit: int,
+    newest_first: bool = False,
 ) -> Page:
     """Return `limit` rows of a query in the order of `key`, which must be its first column."""
     if after is not None:
-        query = query.where(key > after)
-    rows = session.execute(query.order_by(key).limit(limit + 1)).all()
+        query = query.where(key < after if newest_first else key > after)
+    order = key.desc() if newest_first else key
+    rows = session.execute(query.order_by(order).limit(limit + 1)).all()
     more = len(rows) > limit
     rows = rows[:limit]
     return Page(rows, rows[-1][0] if more else None)

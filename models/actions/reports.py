@@ -160,11 +160,13 @@ def as_read(session: Session, report: Report) -> Mapping[str, Any]:
     return dict(session.execute(described().where(Report.id == report.id)).mappings().one())
 
 
-def list_reports(session: Session, actor: Actor, *, after: str | None, limit: int) -> Page:
-    """Return a page of the reports that are the actor's own, oldest first."""
+def list_reports(
+    session: Session, actor: Actor, *, after: str | None, limit: int, newest_first: bool = False
+) -> Page:
+    """Return a page of the reports that are the actor's own, oldest first unless asked."""
     actor.require(Action.READ_OWN)
     query = described().where(*actor.sees(Report))
-    return page(session, query, Report.id, after=after, limit=limit)
+    return page(session, query, Report.id, after=after, limit=limit, newest_first=newest_first)
 
 
 def described(columns: Sequence[Any] = REPORT_COLUMNS) -> Select[Any]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from sqlalchemy import insert, select
+from sqlalchemy import func, insert, select
 from sqlalchemy.orm import Session
 
 from models.actions import feet
@@ -13,6 +13,7 @@ from models.actions.activations import active
 from models.actions.actor import Actor
 from models.actions.answers import answered
 from models.actions.evidence import evidence_of
+from models.actions.paging import Page, page
 from models.domain.errors import Fault, Forbidden, Invalid, NotFound
 from models.domain.foot import Foot
 from models.domain.gauge import Gauge
@@ -26,6 +27,24 @@ from models.tables.learned import Suggestion
 from models.tables.socks import Report
 
 _KEEP = insert(Suggestion.__table__)  # type: ignore[arg-type]
+
+_FOLLOWED = (
+    select(func.count())
+    .where(Report.group_id == Suggestion.group_id, Report.suggestion_id == Suggestion.id)
+    .scalar_subquery()
+)
+
+_LISTED = (
+    Suggestion.id,
+    Suggestion.calibration_id,
+    Suggestion.created_at,
+    Suggestion.answer["slow_decrease_rounds"].as_integer().label("slow_decrease_rounds"),
+    Suggestion.answer["depth_mm"].as_float().label("depth_mm"),
+    Suggestion.answer["chance_just_right"].as_float().label("chance_just_right"),
+    Suggestion.question["yarn_weight"].as_integer().label("yarn_weight"),
+    Suggestion.answer["schedule"].label("schedule"),
+    _FOLLOWED.label("reports"),
+)
 
 POLICY_FIELDS = (
     "heel_stitches",
@@ -82,6 +101,21 @@ def read_suggestion(session: Session, actor: Actor, suggestion_id: str) -> dict[
     return _shown(dict(row))
 
 
+def list_suggestions(
+    session: Session, actor: Actor, *, after: str | None, limit: int, newest_first: bool = False
+) -> Page:
+    """Return a page of the actor's own suggestions, each with what it says to knit."""
+    actor.require(Action.READ_OWN)
+    query = select(*_LISTED).where(*actor.sees(Suggestion))
+    return page(session, query, Suggestion.id, after=after, limit=limit, newest_first=newest_first)
+
+
+def reports_following(session: Session, actor: Actor, suggestion_id: str) -> int:
+    """Return how many reported socks followed one of the actor's own suggestions."""
+    query = select(_FOLLOWED).where(*actor.sees(Suggestion), Suggestion.id == suggestion_id)
+    return session.scalar(query) or 0
+
+
 def question_of(given: Mapping[str, Any], foot: Foot) -> Question:
     """Return the question that some fields and a foot make.
 
@@ -123,5 +157,6 @@ def _shown(row: Mapping[str, Any]) -> dict[str, Any]:
         "id": row["id"],
         "calibration_id": row["calibration_id"],
         "created_at": row["created_at"],
+        "yarn_weight": row["question"]["yarn_weight"],
         **row["answer"],
     }

@@ -10,6 +10,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from models.domain.gauge import Gauge
+from models.domain.units import from_mm
 from models.domain.wording import counted
 
 LENGTH_EASE = -0.05
@@ -32,19 +33,27 @@ class Placement:
 
     @property
     def toe_up(self) -> str:
-        """How to find the line when the toe is knitted first."""
-        return (
-            f"Toe-up: knit toe and foot until the sock measures {self._length} from the tip of "
-            f"the toe. {_SHORTER} {self._knit_in} Go on with the leg."
-        )
+        """How to find the line when the toe is knitted first, in mm."""
+        return self.toe_up_in("mm")
 
     @property
     def cuff_down(self) -> str:
-        """How to find the line when the cuff is knitted first."""
+        """How to find the line when the cuff is knitted first, in mm."""
+        return self.cuff_down_in("mm")
+
+    def toe_up_in(self, unit: str) -> str:
+        """Return how to find the line when the toe is knitted first, measured in mm or inches."""
+        return (
+            f"Toe-up: knit toe and foot until the sock measures {self._length(unit)} from the tip "
+            f"of the toe. {_SHORTER} {self._knit_in} Go on with the leg."
+        )
+
+    def cuff_down_in(self, unit: str) -> str:
+        """Return how to find the line when the cuff is knitted first, measured in mm or inches."""
         return (
             "Cuff-down: knit the leg down to the front of the ankle bend. "
-            f"{self._knit_in} From that line knit foot and toe together {self._length}: begin the "
-            f"toe when what is left is as long as your toe. {_SHORTER}"
+            f"{self._knit_in} From that line knit foot and toe together {self._length(unit)}: "
+            f"begin the toe when what is left is as long as your toe. {_SHORTER}"
         )
 
     @property
@@ -54,10 +63,11 @@ class Placement:
             "slip these stitches back to the left needle and knit them again with the sock yarn."
         )
 
-    @property
-    def _length(self) -> str:
+    def _length(self, unit: str) -> str:
+        """Return the length to a millimetre, or to a tenth of an inch."""
         rounds = counted(self.toe_to_waste_yarn_rounds, "round")
-        return f"{self.toe_to_waste_yarn_mm:.0f} mm (about {rounds})"
+        length = from_mm(self.toe_to_waste_yarn_mm, unit)
+        return f"{length:.{1 if unit == 'in' else 0}f} {unit} (about {rounds})"
 
 
 def waste_yarn(

@@ -24,7 +24,22 @@ SOCK: tuple[Quantity, ...] = (
 )
 """What a report says of the sock, besides the foot and the reporter."""
 
-AFTERWARDS: tuple[Quantity, ...] = (TIMES_WASHED, TIMES_WORN)
+
+def _symptom(name: str, text: str) -> Quantity:
+    return Quantity(name, 0, 1, "", f"{text} 1 yes, 0 no.", integer=True, required=False)
+
+
+SYMPTOMS: tuple[Quantity, ...] = (
+    _symptom("pulls_at_instep", "It pulls across the instep."),
+    _symptom("slides_down", "It slides down into the shoe."),
+    _symptom("bags_under_heel", "It bags under the heel."),
+    _symptom("bags_behind_heel", "It bags behind the heel."),
+    _symptom("holes_at_corners", "It has holes where the heel begins."),
+    _symptom("worn_through", "The heel is worn through."),
+)
+"""What may be seen of a heel beside its fit score: where it pulls, slides, bags or has holes."""
+
+AFTERWARDS: tuple[Quantity, ...] = (TIMES_WASHED, TIMES_WORN, *SYMPTOMS)
 """What a report may add when the sock has been used."""
 
 OPTIONAL_NUMBERS: tuple[Quantity, ...] = (*AFTERWARDS, DECREASES_PER_ROUND)

@@ -166,6 +166,12 @@ class Report(Base):
     knitted_on: Mapped[date | None]
     times_washed: Mapped[int | None]
     times_worn: Mapped[int | None]
+    pulls_at_instep: Mapped[int | None]
+    slides_down: Mapped[int | None]
+    bags_under_heel: Mapped[int | None]
+    bags_behind_heel: Mapped[int | None]
+    holes_at_corners: Mapped[int | None]
+    worn_through: Mapped[int | None]
     notes: Mapped[str | None] = mapped_column(String(2000))
     status: Mapped[str] = mapped_column(String(20), server_default=Status.COUNTED.value)
     version: Mapped[int] = mapped_column(nullable=False, default=1)

@@ -9,11 +9,11 @@ from flask import Response
 
 from models.actions import suggestions
 from models.domain.roles import Action
+from service import suggestion_answers as answers
 from service.access import actor, needs
 from service.idempotency import DOCUMENTED
-from service.schemas import NewSuggestion
-from service.suggestion_answers import Suggestion
-from service.views import GroupView, Resources, answered, created
+from service.schemas import NewSuggestion, Paging
+from service.views import GroupView, Resources, answered, created, listed
 from service.work import session
 
 blueprint = Resources("suggestions", "Answers for a foot, from the active calibration.")
@@ -21,11 +21,21 @@ blueprint = Resources("suggestions", "Answers for a foot, from the active calibr
 
 @blueprint.route("/groups/<hexid:group_id>/suggestions")
 class Suggestions(GroupView):
-    """Asking."""
+    """Asking, and what was answered before."""
+
+    @needs(Action.READ_OWN)
+    @blueprint.arguments(Paging(), location="query")
+    @blueprint.response(200, answers.Suggestions)
+    def get(self, paging: Mapping[str, Any], group_id: str) -> Response:
+        """List your suggestions, oldest first, each with what it says to knit."""
+        found = suggestions.list_suggestions(
+            session(), actor(), after=paging["cursor"], limit=paging["limit"]
+        )
+        return listed(found)
 
     @needs(Action.ASK)
     @blueprint.arguments(NewSuggestion())
-    @blueprint.response(201, Suggestion)
+    @blueprint.response(201, answers.Suggestion)
     @blueprint.doc(parameters=[DOCUMENTED])
     def post(self, given: Mapping[str, Any], group_id: str) -> Response:
         """Ask how many slow-decrease rounds to work.
@@ -44,7 +54,7 @@ class OneSuggestion(GroupView):
     """One suggestion."""
 
     @needs(Action.READ_OWN)
-    @blueprint.response(200, Suggestion)
+    @blueprint.response(200, answers.Suggestion)
     def get(self, group_id: str, suggestion_id: str) -> Response:
         """Read a suggestion as it was given."""
         return answered(suggestions.read_suggestion(session(), actor(), suggestion_id))

@@ -6,6 +6,7 @@ from flask import Flask
 
 from service.pages import (
     ask,
+    asked,
     calibrations,
     designs,
     failing,
@@ -16,8 +17,10 @@ from service.pages import (
     plans,
     reviews,
     sizes,
+    socks,
     start,
     stewards,
+    tell,
 )
 
 BLUEPRINTS = (
@@ -26,6 +29,9 @@ BLUEPRINTS = (
     login.blueprint,
     people.blueprint,
     group.blueprint,
+    asked.blueprint,
+    tell.blueprint,
+    socks.blueprint,
     learn.blueprint,
     calibrations.blueprint,
     designs.blueprint,

@@ -13,28 +13,40 @@ from models.domain.gauge import Gauge
 from models.domain.instructions import Step
 from models.domain.schedule import Round, Schedule
 from models.domain.sections import COUNT_NAMES
+from models.domain.units import to_mm
 from models.domain.wording import counted
 from models.domain.worksheet import Worksheet, worksheet
 from models.learning.calibration import geometry_alone
 from models.learning.question import Question
+from service.pages.kept import USUAL_WIDTHS, WIDTHS
 from service.pages.words import chance_in_words, length, spoken
 
 DOUBT = "check_measurements"
 SAID_ELSEWHERE = frozenset({"geometry_alone", "estimated_heel_diagonal"})
 """Warnings that the page says in its own words: what the answer rests on, what would narrow it."""
 
+FINISHED_ALONE = (
+    "Finished socks: note how many rounds you worked and how the heel fits once washed and worn. "
+    "A group that pools such reports gets answers from them."
+)
+FINISHED_IN_A_GROUP = "Finished socks: tell the group how this heel fits, once washed and worn."
+
 
 def from_geometry(question: Question) -> dict[str, Any]:
-    """Return the API's answer without any group; a group's calibration will be another function."""
+    """Return the API's answer without any group, which nobody keeps."""
     return answered(geometry_alone(), question)
 
 
 @dataclass(frozen=True)
 class Shown:
-    """An answer as a page shows it; `unit` is what its reader measures in."""
+    """An answer as a page shows it; `unit` is what its reader measures in.
+
+    `in_group` says that a group gave it and keeps it.
+    """
 
     answer: Mapping[str, Any]
     unit: str
+    in_group: bool = False
 
     @cached_property
     def sheet(self) -> Worksheet:
@@ -82,10 +94,7 @@ class Shown:
             )
         elif self.estimated:
             yield "Measure the heel diagonal."
-        yield (
-            "Finished socks: note how many rounds you worked and how the heel fits once washed "
-            "and worn. A group that pools such reports gets answers from them."
-        )
+        yield FINISHED_IN_A_GROUP if self.in_group else FINISHED_ALONE
 
     @property
     def others(self) -> str:
@@ -110,6 +119,38 @@ class Shown:
             f"{chance_in_words(fine['chance_just_right'])} such heels are just right. Change the "
             "plain rounds for its schedule."
         )
+
+    @property
+    def personal(self) -> str:
+        """What suits the asker going by own reports, where that was asked for and is known."""
+        own = self.answer.get("personal")
+        if not own:
+            return ""
+        rounds = counted(own["slow_decrease_rounds"], "slow-decrease round")
+        return (
+            f"Going by {counted(own['reports'], 'report')} of your own, {rounds} would suit you: a "
+            f"heel {length(own['depth_mm'], self.unit)} deep, and "
+            f"{chance_in_words(own['chance_just_right'])} such heels just right for you. That may "
+            "be taste or a way of scoring, so the answer above is still that of all."
+        )
+
+    @property
+    def gauge(self) -> str:
+        """The gauge, over the width that its reader counts on."""
+        gauge, (width, unit) = self.sheet.gauge, WIDTHS[USUAL_WIDTHS[self.unit]]
+        stitches, rounds = (
+            round(per_10cm * to_mm(width, unit) / 100, 1)
+            for per_10cm in (gauge.stitches_per_10cm, gauge.rounds_per_10cm)
+        )
+        return f"{stitches:g} stitches and {rounds:g} rounds in {width:g} {unit}"
+
+    @property
+    def waste_yarn(self) -> tuple[str, ...]:
+        """How to find the waste-yarn line, measured as its reader does; nothing without a foot."""
+        if self.sheet.fitting is None or self.sheet.fitting.waste_yarn is None:
+            return ()
+        placed, unit = self.sheet.fitting.waste_yarn, "in" if self.unit == "in" else "mm"
+        return placed.toe_up_in(unit), placed.cuff_down_in(unit)
 
     @property
     def ticks(self) -> str:

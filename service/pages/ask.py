@@ -2,16 +2,25 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from flask import abort, redirect, render_template, request, url_for
+from flask.typing import ResponseReturnValue
 from werkzeug.wrappers import Response
 
+from models.actions import groups, suggestions
+from models.domain.roles import Action
+from models.tables.base import new_id
 from service.drawings.tape import tape_drawing
 from service.pages.answering import Shown, from_geometry
 from service.pages.filling import filled, switched
 from service.pages.frame import Pages
-from service.pages.kept import COOKIE, KEPT_SECONDS, LENGTH_UNITS, Kept, load
-from service.pages.reading import Asked, proposal, read_question, read_step
+from service.pages.kept import COOKIE, KEPT_SECONDS, LENGTH_UNITS, Kept, is_id, load
+from service.pages.reading import Asked, as_sent, proposal, read_all, read_question, read_step
+from service.pages.sending import once_by_form, remember_unit
 from service.pages.steps import STEPS, Step, after, before
+from service.pages.visitors import enter, known, with_or_without_login
+from service.work import session
 
 blueprint = Pages("ask", url_prefix="/ask")
 
@@ -20,8 +29,10 @@ _STEPS = {step.key: step for step in STEPS}
 
 @blueprint.get("")
 def begin() -> Response:
-    """Lead to the first question."""
-    return redirect(url_for("ask.question", key=STEPS[0].key))
+    """Lead to the first question; a group that is named is to answer."""
+    answer = redirect(url_for("ask.question", key=STEPS[0].key))
+    group = request.args.get("group")
+    return _keeping(replace(_kept(), group=group), answer) if is_id(group) else answer
 
 
 @blueprint.get("/<key>")
@@ -46,13 +57,16 @@ def take(key: str) -> Response | tuple[str, int]:
 
 
 @blueprint.get("/check")
+@with_or_without_login
 def check() -> Response | str:
-    """Show all that was typed, with what is in the way of an answer."""
+    """Show all that was typed, with what is in the way of an answer, and who can answer."""
     kept = _kept()
     asked, problems = read_question(kept)
     if not kept.entries:
         return redirect(url_for("ask.question", key=STEPS[0].key, lost="1"))
     shown = asked and Shown(from_geometry(asked), kept.unit)
+    asker = known()
+    mine = groups.groups_of(session(), asker.person_id) if asker else []
     return render_template(
         "pages/check.html",
         kept=kept,
@@ -60,18 +74,39 @@ def check() -> Response | str:
         problems=problems,
         shown=shown,
         proposed=proposal(kept),
+        groups=[group for group, _role in mine],
+        key=new_id(),
     )
 
 
 @blueprint.get("/answer")
 def answer() -> Response | str:
-    """Show the answer, or what is in the way of one."""
+    """Show geometry's answer, or what is in the way of one."""
     kept = _kept()
     asked, _problems = read_question(kept)
     if asked is None:
         return redirect(url_for("ask.check"))
     shown = Shown(from_geometry(asked), kept.unit)
     return render_template("pages/answer.html", shown=shown, invented=None)
+
+
+@blueprint.post("/answer")
+@with_or_without_login
+@once_by_form
+def ask_group() -> ResponseReturnValue:
+    """Ask the group that was chosen, whose answer is kept there; without one geometry answers."""
+    group_id, asker = request.form.get("group"), known()
+    kept = replace(_kept(), group=group_id if is_id(group_id) else "")
+    found = read_all(kept)
+    if not kept.group or found.problems:
+        return _keeping(kept, redirect(url_for("ask.answer")))
+    if asker is None:
+        return redirect(url_for("login.page", next=url_for("ask.check")))
+    actor = enter(asker, kept.group, Action.ASK)
+    personal = request.form.get("personal") == "yes"
+    told = suggestions.ask(session(), actor, {**as_sent(found.values), "personal": personal})
+    where = url_for("asked.suggestion", group_id=kept.group, suggestion_id=told["id"])
+    return _keeping(kept, redirect(where))
 
 
 @blueprint.post("/forget")
@@ -101,7 +136,7 @@ def _keeping(kept: Kept, answer: Response) -> Response:
         httponly=True,
         samesite="Lax",
     )
-    return answer
+    return remember_unit(answer, kept.unit)
 
 
 def _page(step: Step, kept: Kept, found: Asked) -> str:

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from typing import Any
+
 from flask import Flask, Response, current_app, render_template, request
 
 from service.pages.frame import Pages, headed
@@ -17,6 +20,8 @@ WORDS = {
 }
 """What a page says instead of the problem's own detail, which is for programs."""
 
+SENT_BEFORE = "urn:heeldepth:problem:key-reused"
+
 
 def register(app: Flask) -> None:
     """Show problems as pages to whoever asked for a page."""
@@ -27,11 +32,21 @@ def _as_page(answer: Response) -> Response:
     """Put a page in the place of a problem; status and headers stay."""
     if answer.mimetype == PROBLEM and _page_wanted():
         problem = answer.get_json()
-        text = WORDS.get(problem["status"]) or f"{spoken(problem['detail'])}."
+        text = words_for(problem)
         answer.set_data(render_template("pages/failed.html", title=problem["title"], text=text))
         answer.mimetype = "text/html"
         headed(answer)
     return answer
+
+
+def words_for(problem: Mapping[str, Any]) -> str:
+    """Return what a page says of a problem."""
+    if problem["type"] == SENT_BEFORE:
+        return (
+            "This form was sent before, and is recorded as it was then. Look at what is recorded, "
+            "and correct it there."
+        )
+    return WORDS.get(problem["status"]) or f"{spoken(problem['detail'])}."
 
 
 def _page_wanted() -> bool:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass, field
-from typing import Any
+from typing import Any, Protocol
 
 from flask import render_template, request
 from marshmallow import Schema, ValidationError
@@ -15,7 +15,6 @@ from models.domain.errors import (
     Conflict,
     Fault,
     Forbidden,
-    HeeldepthError,
     Invalid,
     NotFound,
     Unauthenticated,
@@ -64,28 +63,47 @@ class Form:
         faults = {problem.name: problem for problem in problems}
         return render_template(template, form=self, problems=problems, faults=faults, **more)
 
+    @property
+    def first(self) -> str:
+        """The field that a refusal of the whole is about."""
+        return self.fields[0].name
+
+    def problem(self, fault: Fault) -> Problem:
+        """Return a fault as a problem with the field that it is about."""
+        asked = next((one for one in self.fields if one.name == fault.field), None)
+        if asked is None:
+            return Problem(self.first, f"{spoken(str(fault))}.")
+        return Problem(fault.field, asked.wanted or f"{asked.label}: {fault.wanted}.")
+
+
+class Wording(Protocol):
+    """What can say in words what is wrong with its fields."""
+
+    @property
+    def first(self) -> str:
+        """The field that a refusal of the whole is about."""
+
+    def problem(self, fault: Fault) -> Problem:
+        """Return a fault as a problem with the field that it is about."""
+
 
 @dataclass
 class Attempt:
     """Something that was tried, and the problems that it met."""
 
-    form: Form
     problems: tuple[Problem, ...] = field(default=())
 
 
 @contextmanager
-def attempt(form: Form, about: str = "") -> Iterator[Attempt]:
-    """Try to do what a form asks for; a refusal undoes it and becomes problems of the form.
-
-    `about` is the field that refusals of the whole are about: the first unless named.
-    """
-    tried = Attempt(form)
+def attempt(form: Wording) -> Iterator[Attempt]:
+    """Try to do what a form asks for; a refusal undoes it and becomes problems of the form."""
+    tried = Attempt()
     try:
         yield tried
     except Invalid as error:
-        tried.problems = tuple(_problem(form, fault) for fault in error.faults)
+        tried.problems = tuple(form.problem(fault) for fault in error.faults)
     except REFUSALS as error:
-        tried.problems = (Problem(about or form.fields[0].name, _sentence(error)),)
+        tried.problems = (Problem(form.first, f"{spoken(str(error))}."),)
     if tried.problems:
         undo()
 
@@ -109,14 +127,3 @@ def loaded(given: Mapping[str, Any], *schemas: Schema) -> dict[str, Any]:
     if faults:
         raise Invalid(faults)
     return found
-
-
-def _problem(form: Form, fault: Fault) -> Problem:
-    asked = next((one for one in form.fields if one.name == fault.field), None)
-    if asked is None:
-        return Problem(form.fields[0].name, f"{spoken(str(fault))}.")
-    return Problem(fault.field, asked.wanted or f"{asked.label}: {fault.wanted}.")
-
-
-def _sentence(error: HeeldepthError) -> str:
-    return f"{spoken(str(error))}."

@@ -12,9 +12,12 @@ from flask import Blueprint, Response, g, request, url_for
 
 from models.domain.errors import Forbidden
 from models.domain.foot import SURVEY_COUNTS
+from models.domain.quantities import FIT_SCORES
+from models.domain.reports import SYMPTOMS
 from models.domain.wording import counted
 from models.domain.yarn import YARN_WEIGHTS
 from service.drawings.chances import bars, dots
+from service.drawings.fits import fit_drawing
 from service.drawings.heel import heel_in_profile
 from service.drawings.shares import shares
 from service.pages import told, words
@@ -92,12 +95,15 @@ def _words() -> dict[str, Any]:
         "counted": counted,
         "csrf_token": shown and csrf_token(shown),
         "dots": dots,
+        "fit_drawing": fit_drawing,
+        "fit_scores": FIT_SCORES,
         "group": here(),
         "heel_in_profile": heel_in_profile,
         "shares": shares,
         "logged_in": shown is not None,
         "told": told,
         "words": words,
+        "symptoms": SYMPTOMS,
         "surveyed": sum(SURVEY_COUNTS.values()),
         "yarn_weights": YARN_WEIGHTS,
     }

@@ -5,15 +5,19 @@ from __future__ import annotations
 import base64
 import binascii
 import json
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
-from typing import Any
+from typing import Any, TypeGuard
 
 from service.pages.typed import LONGEST, typed
 
 COOKIE = "heeldepth_ask"
 KEPT_SECONDS = 30 * 24 * 60 * 60
 """Long enough to knit the pair; a page that a phone has dropped can then be opened again."""
+
+UNIT_COOKIE = "heeldepth_unit"
+"""The unit that somebody measures in, for all pages; it says nothing of any foot."""
 
 LENGTH_UNITS = ("cm", "in")
 WIDTHS = {"10cm": (10.0, "cm"), "4in": (4.0, "in")}
@@ -50,11 +54,15 @@ class Typing:
 
 @dataclass(frozen=True)
 class Kept:
-    """Entries by the name of their field, and the units that somebody works in."""
+    """Entries by the name of their field, and the units that somebody works in.
+
+    `group` is the id of the group that is to answer; geometry answers where there is none.
+    """
 
     entries: Mapping[str, Typing] = field(default_factory=dict)
     unit: str = "cm"
     width: str = "10cm"
+    group: str = ""
 
     def text(self, name: str) -> str:
         """Return an entry as its form should show it."""
@@ -76,10 +84,17 @@ class Kept:
         body = {
             "unit": self.unit,
             "width": self.width,
+            "group": self.group,
             "entries": {name: [entry.text, entry.unit] for name, entry in self.entries.items()},
         }
         text = json.dumps(body, separators=(",", ":"), ensure_ascii=False)
         return base64.urlsafe_b64encode(text.encode()).decode()
+
+
+def unit_of(cookies: Mapping[str, str]) -> str:
+    """Return the unit that the reader of a page measures in."""
+    said = cookies.get(UNIT_COOKIE)
+    return said if said in LENGTH_UNITS else LENGTH_UNITS[0]
 
 
 def load(cookie: str) -> Kept:
@@ -104,7 +119,13 @@ def _kept(body: dict[str, Any]) -> Kept:
     if len(entries) > _MOST_ENTRIES:
         return Kept()
     good = {name: Typing(*pair) for name, pair in entries.items() if _is_typing(pair)}
-    return Kept(good, unit, width)
+    group = body.get("group")
+    return Kept(good, unit, width, group if is_id(group) else "")
+
+
+def is_id(text: object) -> TypeGuard[str]:
+    """Return whether something can be the id of a group."""
+    return isinstance(text, str) and re.fullmatch("[0-9a-f]{32}", text) is not None
 
 
 def _is_typing(pair: object) -> bool:

@@ -32,6 +32,9 @@ class Way:
 
 WAYS: tuple[Way, ...] = (
     Way("group.overview", "Overview", Action.READ_GROUP),
+    Way("asked.own_suggestions", "Suggestions", Action.READ_OWN),
+    Way("tell.choose", "Tell", Action.RECORD),
+    Way("socks.own_socks", "My socks", Action.READ_OWN),
     Way("learn.page", "Learn", Action.READ_GROUP),
     Way("calibration_pages.page", "Calibrations", Action.READ_GROUP),
     Way("design_pages.page", "Designs", Action.READ_GROUP, ("size_pages", "plan_pages")),

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -69,13 +69,25 @@ def read_step(kept: Kept, step: Step) -> Asked:
     return Asked(found.values, tuple(problems))
 
 
-def read_question(kept: Kept) -> tuple[Question | None, tuple[Problem, ...]]:
-    """Return the question that all entries make, or what is in the way of one."""
+def read_all(kept: Kept) -> Asked:
+    """Return all entries, or what is in the way of a question."""
     found = read(kept)
     problems = found.problems or tuple(_contradictions(found.values))
-    if problems:
-        return None, problems
+    return Asked(found.values, problems)
+
+
+def read_question(kept: Kept) -> tuple[Question | None, tuple[Problem, ...]]:
+    """Return the question that all entries make, or what is in the way of one."""
+    found = read_all(kept)
+    if found.problems:
+        return None, found.problems
     return question_of(found.values, _foot(found.values)), ()
+
+
+def as_sent(values: Mapping[str, Any]) -> dict[str, Any]:
+    """Return what was read as the API takes it: the foot as a part of its own."""
+    foot = _foot(values)
+    return {**{name: value for name, value in values.items() if name not in foot}, "foot": foot}
 
 
 def proposal(kept: Kept) -> Policy | None:
@@ -117,7 +129,7 @@ def _entry(kept: Kept, quantity: Quantity) -> Entry:
 def _count(text: str, quantity: Quantity, width: str) -> Entry:
     """Read a count; of the gauge's as many as lie on 10 cm."""
     if not text.strip():
-        return Entry(problem=f"Give the {label(quantity)}.")
+        return Entry(problem=f"Give the {label(quantity)}.") if quantity.required else Entry()
     said = typed(text)
     numbers = [_counted(n, quantity, width) for n in said.numbers] if said else []
     good = [number for number in numbers if quantity.fault(number) is None]
@@ -134,7 +146,7 @@ def _counted(number: float, quantity: Quantity, width: str) -> float:
     return int(number) if quantity.integer and number.is_integer() else number
 
 
-def _foot(values: dict[str, Any]) -> dict[str, float]:
+def _foot(values: Mapping[str, Any]) -> dict[str, float]:
     return {m.name: values[m.name] for m in MEASUREMENTS if m.name in values}
 
 

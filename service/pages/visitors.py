@@ -11,20 +11,17 @@ from functools import wraps
 from typing import Any
 from urllib.parse import urlsplit
 
-from flask import g, redirect, request, url_for
+from flask import current_app, g, redirect, request, url_for
 from flask.typing import ResponseReturnValue
-from sqlalchemy.orm import Session
+from sqlalchemy import Connection
 
 from models.actions import access, groups
-from models.actions.actor import Asker
+from models.actions.actor import Actor, Asker
 from models.domain.errors import Forbidden, Unauthenticated
 from models.domain.roles import Action
 from service.access import DECLARED, View
-from service.sessions import is_ours, session_id
+from service.sessions import CSRF_FIELD, is_ours, session_id
 from service.work import READING, database
-
-CSRF_FIELD = "csrf_token"
-"""The hidden field of every form of somebody who is logged in."""
 
 
 def only_members(action: Action) -> Callable[[View], View]:
@@ -34,21 +31,19 @@ def only_members(action: Action) -> Callable[[View], View]:
     not given the group's id again.
     """
 
-    def enter(reading: Session, asker: Asker, path: dict[str, Any]) -> None:
-        g.actor = access.actor_as(reading.connection(), asker, path.pop("group_id"))
-        g.actor.require(action)
-        g.group_name = groups.read_group(reading, g.actor).name
+    def check(reading: Connection, asker: Asker, path: dict[str, Any]) -> None:
+        _enter(reading, asker, path.pop("group_id"), action)
 
-    return _declared(action, enter)
+    return _declared(action, check)
 
 
 def only_persons(action: Action) -> Callable[[View], View]:
     """Let whoever is logged in see a page."""
 
-    def enter(_reading: Session, asker: Asker, _path: dict[str, Any]) -> None:
+    def check(_reading: Connection, asker: Asker, _path: dict[str, Any]) -> None:
         asker.require(action)
 
-    return _declared(action, enter)
+    return _declared(action, check)
 
 
 def with_or_without_login(view: View) -> View:
@@ -56,14 +51,28 @@ def with_or_without_login(view: View) -> View:
 
     @wraps(view)
     def checked(**path: Any) -> ResponseReturnValue:
-        with database().read() as reading:
+        with database().look() as reading:
             try:
                 g.asker = _logged_in(reading)
+                g.person_id = g.asker.person_id
             except Unauthenticated:
                 g.pop("asker", None)
         return view(**path)
 
     return checked
+
+
+def enter(asker: Asker, group_id: str, action: Action) -> Actor:
+    """Return the member that somebody is in a group which a form names.
+
+    Raises
+    ------
+    NotFound, Forbidden
+        As pages inside a group are refused.
+
+    """
+    with database().look() as reading:
+        return _enter(reading, asker, group_id, action)
 
 
 def known() -> Asker | None:
@@ -73,9 +82,10 @@ def known() -> Asker | None:
 
 
 def to_login() -> ResponseReturnValue:
-    """Lead to the login page and, where a page was asked for, back to it."""
-    page = request.full_path.removesuffix("?") if request.method in READING else None
-    return redirect(url_for("login.page", next=page))
+    """Lead to the login page and back, also to a form whose sender was logged out meanwhile."""
+    page = request.full_path.removesuffix("?") if _can_be_opened() else None
+    lost = None if request.method in READING else "1"
+    return redirect(url_for("login.page", next=page, lost=lost))
 
 
 def safe_next(address: str | None) -> str | None:
@@ -91,18 +101,18 @@ def safe_next(address: str | None) -> str | None:
 
 
 def _declared(
-    action: Action, enter: Callable[[Session, Asker, dict[str, Any]], None]
+    action: Action, check: Callable[[Connection, Asker, dict[str, Any]], None]
 ) -> Callable[[View], View]:
     def declare(view: View) -> View:
         @wraps(view)
         def checked(**path: Any) -> ResponseReturnValue:
-            with database().read() as reading:
+            with database().look() as reading:
                 try:
                     asker = _logged_in(reading)
                 except Unauthenticated:
                     return to_login()
                 g.asker, g.person_id = asker, asker.person_id
-                enter(reading, asker, path)
+                check(reading, asker, path)
             return view(**path)
 
         setattr(checked, DECLARED, action)
@@ -111,12 +121,26 @@ def _declared(
     return declare
 
 
-def _logged_in(reading: Session) -> Asker:
+def _can_be_opened() -> bool:
+    """Return whether there is a page at the address of this request."""
+    here = request.url_rule and request.url_rule.rule
+    rules = current_app.url_map.iter_rules()
+    return any(one.rule == here and "GET" in (one.methods or ()) for one in rules)
+
+
+def _enter(reading: Connection, asker: Asker, group_id: str, action: Action) -> Actor:
+    found = access.actor_as(reading, asker, group_id)
+    found.require(action)
+    g.actor, g.group_name = found, groups.name_of(reading, group_id)
+    return found
+
+
+def _logged_in(reading: Connection) -> Asker:
     """Return who is logged in; what changes something must come from a form of that session."""
     shown = session_id()
     if shown is None:
         raise Unauthenticated("log in first")
-    asker = access.asker_of_session(reading.connection(), shown)
+    asker = access.asker_of_session(reading, shown)
     if request.method not in READING and not is_ours(shown, request.form.get(CSRF_FIELD)):
         raise Forbidden("this form is from before you logged in: go back, open it anew, send again")
     return asker

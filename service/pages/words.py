@@ -9,11 +9,13 @@ from math import floor
 from models.domain.foot import MEASUREMENTS
 from models.domain.quantities import (
     CLOSING_STITCHES,
+    DECREASES_PER_ROUND,
     GAUGE,
     HEEL_STITCHES,
     YARN_WEIGHT,
     Quantity,
 )
+from models.domain.reports import AFTERWARDS
 from models.domain.sections import SECTIONS
 from models.domain.units import from_mm
 
@@ -38,6 +40,8 @@ _QUANTITIES = (
     HEEL_STITCHES,
     CLOSING_STITCHES,
     *(section.count for section in SECTIONS),
+    DECREASES_PER_ROUND,
+    *AFTERWARDS,
 )
 _LABELS = {quantity.name: label(quantity) for quantity in _QUANTITIES}
 _NAMES = re.compile(rf"\b({'|'.join(_LABELS)})\b")
@@ -82,6 +86,15 @@ def length(value_mm: float, unit: str) -> str:
     if unit == "in":
         return f"{from_mm(tenths, 'in'):.1f} in"
     return f"{floor(tenths + 0.5)} mm"
+
+
+def long_length(value_mm: float, unit: str) -> str:
+    """Return the length of a foot as it is measured, in cm or inches.
+
+    >>> long_length(248, "cm"), long_length(248, "in")
+    ('24.8 cm', '9.8 in')
+    """
+    return f"{from_mm(value_mm, unit):.1f} {unit}"
 
 
 def day(moment: date) -> str:

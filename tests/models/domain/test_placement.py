@@ -24,6 +24,14 @@ def test_both_ways_of_knitting_say_the_length_and_the_rounds(way):
     assert "waste yarn" in words
 
 
+@pytest.mark.parametrize("way", ["toe_up_in", "cuff_down_in"])
+def test_who_measures_in_inches_reads_inches_to_a_tenth(way):
+    # By hand: 175 mm / 25.4 = 6.89 in.
+    words = getattr(waste_yarn(250, 62.5, Gauge(30, 40), 32), way)("in")
+    assert " 6.9 in (about 70 rounds)" in words
+    assert " mm" not in words
+
+
 @given(st.floats(150, 320), st.floats(20, 90), st.floats(20, 60))
 @settings(deadline=None)
 def test_toe_foot_and_heel_make_the_length_of_the_sock(length, depth, rounds):

@@ -262,3 +262,23 @@ def test_stitches_that_do_not_come_out_even_need_a_plain_round(lasting: Any, fau
     assert "64 or 68" in found["/heel_stitches"]
     even = lasting.question(heel_stitches=66, plain_rounds=1)
     assert lasting.mine.steward.make("/suggestions", even)["schedule"]["heel_stitches"] == 66
+
+
+def test_own_suggestions_are_listed_oldest_first_with_the_socks_that_followed(world: Any) -> None:
+    knitter = world.mine.knitter
+    first, second = (
+        knitter.make("/suggestions", world.question(yarn_weight=weight)) for weight in (1, 2)
+    )
+    world.mine.steward.make("/suggestions", world.question())
+    knitter.make("/reports", world.report(suggestion_id=second["id"]))
+    listed = knitter.get("/suggestions").json
+    assert [one["id"] for one in listed["items"]] == [first["id"], second["id"]]
+    assert [one["reports"] for one in listed["items"]] == [0, 1]
+    for one, told in zip(listed["items"], (first, second), strict=True):
+        assert {name: told[name] for name in one if name != "reports"} == {
+            name: value for name, value in one.items() if name != "reports"
+        }
+    page = knitter.get("/suggestions?limit=1")
+    following = knitter.get(f"/suggestions?limit=1&cursor={page.json['next']}").json
+    assert [one["id"] for one in following["items"]] == [second["id"]]
+    assert following["next"] is None

@@ -84,7 +84,9 @@ def test_inches_are_answered_in_inches(after_typing: Typed) -> None:
     browser.post("/ask/foot-length", data={"go": "in", "foot_length_mm": "25,2"})
     page = browser.get("/ask/answer").text
     assert "foot length 9.9 in" in page
-    assert re.search(r"\d+ mm is \d\.\d in\.", page)
+    instructions = page[page.index('id="schedule"') :]
+    assert re.search(r"the sock measures \d\.\d in \(about \d+ rounds\)", instructions)
+    assert not re.search(r"\d (mm|cm)\b", instructions)
     assert 'value="25,2 cm"' in browser.get("/ask/foot-length").text
 
 

@@ -40,6 +40,18 @@ def test_a_page_for_people_leads_to_the_login_and_back(browser: FlaskClient, kno
     assert account.headers["Cache-Control"] == "no-store"
 
 
+def test_who_was_logged_out_meanwhile_is_told_so_and_led_back_to_the_form(
+    browser: FlaskClient, lasting: Any
+) -> None:
+    group = f"/groups/{lasting.mine.steward.group_id}"
+    sent_away = browser.post(f"{group}/tell/sock?like={'0' * 32}", data={"notes": "typed"})
+    address = parse_qs(urlsplit(sent_away.location).query)
+    assert address == {"next": [f"{group}/tell/sock?like={'0' * 32}"], "lost": ["1"]}
+    assert "what you sent was not" in browser.get(sent_away.location).text
+    sent_away = browser.post(f"{group}/socks/{'0' * 32}/back")
+    assert parse_qs(urlsplit(sent_away.location).query) == {"lost": ["1"]}
+
+
 def test_the_session_cookie_is_the_one_of_the_api(browser: FlaskClient, knows) -> None:
     form = {"username": knows("knitter"), "password": PASSWORD}
     cookie = browser.post("/login", data=form).headers["Set-Cookie"]

@@ -138,6 +138,24 @@ def test_every_page_of_a_group_is_shown_to_the_roles_of_the_table(
     assert {action for *_, action in found} <= set(ALLOWED)
 
 
+ASSETS = re.compile(r'(?:href|src)="(/static/[^"]+)"')
+
+
+@pytest.mark.parametrize("path", ["", "/tell", "/tell/sock", "/socks", "/suggestions"])
+def test_every_page_of_a_group_is_under_60_kb_with_all_it_loads(
+    lasting: Any, logged_in, path: str
+) -> None:
+    browser = logged_in("steward")
+    page = browser.get(f"/groups/{lasting.mine.steward.group_id}{path}")
+    assert page.status_code == 200
+    loaded = 0
+    for address in ASSETS.findall(page.text):
+        with browser.get(address) as file:
+            loaded += len(file.data)
+    assert loaded > 10_000
+    assert len(page.data) + loaded < 60_000
+
+
 def test_groups_of_others_and_no_groups_look_alike(lasting: Any, logged_in, csrf) -> None:
     browser = logged_in("steward")
     token = csrf(browser.get("/groups").text)

@@ -16,6 +16,7 @@ from playwright.sync_api import Browser, ConsoleMessage, Page, sync_playwright
 
 from seed_demo import design, people
 from seed_demo.client import Client
+from seed_demo.people import QUESTION
 from seed_demo.server import HOST, running
 from service.config import Settings
 from service.pages.kept import COOKIE, Kept
@@ -34,6 +35,15 @@ class Group:
 
     id: str
     steward: Client
+    suggestion: str
+    report: str
+
+    def address(self, path: str) -> str:
+        """Return a path in which GROUP, SUGGESTION and REPORT stand for ids."""
+        named = {"GROUP": self.id, "SUGGESTION": self.suggestion, "REPORT": self.report}
+        for name, found in named.items():
+            path = path.replace(name, found)
+        return path
 
 
 @pytest.fixture(scope="package")
@@ -64,7 +74,20 @@ def group(address: str) -> Iterator[Group]:
         founded = steward.post("/v1/groups", {"name": name, "steward": "Marsh Tit"})
         steward.token = founded["token"]
         steward.post("/v1/accounts", {"username": USERNAME, "password": PASSWORD})
-        yield Group(founded["id"], steward)
+        yield Group(
+            founded["id"], steward, *_asked_and_told(steward, f"/v1/groups/{founded['id']}")
+        )
+
+
+def _asked_and_told(steward: Client, path: str) -> tuple[str, str]:
+    """Return the ids of a suggestion and of a sock that followed another one."""
+    told = steward.post(f"{path}/suggestions", {**QUESTION, "personal": True})
+    other = steward.post(f"{path}/suggestions", QUESTION)
+    sock = {name: value for name, value in QUESTION.items() if name in other["schedule"]}
+    counts = {name: n for name, n in other["schedule"].items() if name.endswith("_rounds")}
+    seen = {"fit_score": -1, "slides_down": 1, "times_washed": 3, "notes": "Invented.\nTwo lines."}
+    body = {**sock, **counts, "yarn_weight": 1, "suggestion_id": other["id"], **seen}
+    return told["id"], steward.post(f"{path}/reports", body)["id"]
 
 
 @pytest.fixture(scope="package")
@@ -131,7 +154,7 @@ def opening(chromium: Browser, address: str, request: pytest.FixtureRequest) -> 
         ) -> Page:
             if logged_in:
                 options["storage_state"] = request.getfixturevalue("state_of_login")
-                path = path.replace("GROUP", request.getfixturevalue("group").id)
+                path = request.getfixturevalue("group").address(path)
             if "LEARNED" in path:
                 for word, found in request.getfixturevalue("learned").items():
                     path = path.replace(word, found)

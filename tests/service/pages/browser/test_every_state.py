@@ -80,6 +80,22 @@ def unfolded(page: Page) -> None:
     page.evaluate("for (const one of document.querySelectorAll('details')) one.open = true")
 
 
+def told_wrongly(page: Page) -> None:
+    """Send a sock with a length that may mean several things."""
+    unfolded(page)
+    page.get_by_label("Foot length").fill("245")
+    pressed("Record this sock")(page)
+
+
+def from_an_older_form(page: Page) -> None:
+    """Send a correction from a form that was opened before the last one."""
+    unfolded(page)
+    page.locator("[name=version]").evaluate("(one) => one.value = '0'")
+    page.get_by_label("Notes").fill("Other invented notes.")
+    page.get_by_role("button", name="Store the correction").click()
+    page.locator("#meanwhile").wait_for()
+
+
 def stay(_page: Page) -> None:
     """Do nothing."""
 
@@ -144,6 +160,23 @@ LOGGED_IN: dict[str, tuple[str, dict[str, str] | None, Act]] = {
     "account refused": ("/account", None, pressed("Change the password")),
     "join as who one is": ("/join", None, stay),
     **LEARNED,
+    "check with a group to ask": ("/ask/check", ASKED, stay),
+    "suggestions": ("/groups/GROUP/suggestions", None, stay),
+    "suggestion": ("/groups/GROUP/suggestions/SUGGESTION", None, stay),
+    "which sock": ("/groups/GROUP/tell", None, stay),
+    "sock that followed": ("/groups/GROUP/tell/sock?suggestion=SUGGESTION", None, unfolded),
+    "sock from scratch": ("/groups/GROUP/tell/sock", None, unfolded),
+    "sock refused": ("/groups/GROUP/tell/sock", None, pressed("Record this sock")),
+    "length of a sock asked back": (
+        "/groups/GROUP/tell/sock?suggestion=SUGGESTION",
+        None,
+        told_wrongly,
+    ),
+    "own socks": ("/groups/GROUP/socks", None, stay),
+    "sock": ("/groups/GROUP/socks/REPORT", None, unfolded),
+    "sock changed": ("/groups/GROUP/socks/REPORT/change", None, unfolded),
+    "sock changed meanwhile": ("/groups/GROUP/socks/REPORT/change", None, from_an_older_form),
+    "no such sock": ("/groups/GROUP/socks/00000000000000000000000000000000", None, stay),
 }
 
 
@@ -184,7 +217,7 @@ def test_the_checks_find_what_is_spoiled(opening) -> None:
 
 
 def test_in_the_dark_contrasts_hold_too(opening, entries) -> None:
-    paths = ("/", "/ask/foot-length", "/ask/answer", "/join", "/groups/GROUP")
+    paths = ("/", "/ask/foot-length", "/ask/answer", "/join", "/groups/GROUP/tell/sock")
     for path in (*paths, f"{OF_A_GROUP}/learn", OF_A_DESIGN, f"{OF_A_GROUP}/reviews"):
         page = opening(
             path, entries(), viewport=NARROW, color_scheme="dark", logged_in="/groups" in path
