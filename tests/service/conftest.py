@@ -221,7 +221,8 @@ class World(Samples):
         self.theirs = self._group("Invented otter group")
 
     def _group(self, name: str) -> People:
-        founded = self.client.post("/v1/groups", json={"name": name, "steward": "Ottoline"}).json
+        body = {"name": name, "steward": "Ottoline", "consent_version": 1}
+        founded = self.client.post("/v1/groups", json=body).json
         with self.database.read() as session:
             steward = session.query(Member).filter_by(group_id=founded["id"]).one()
         first = Asking(self.client, founded["id"], steward.id, "Ottoline", founded["token"])
@@ -251,7 +252,7 @@ class World(Samples):
             "NewRollback": {},
             "NewSuggestion": self.question(),
             "NewSchedule": self.schedule(),
-            "NewGroup": {"name": "Invented newt group", "steward": "Isolde"},
+            "NewGroup": {"name": "Invented newts", "steward": "Isolde", "consent_version": 1},
             "NewInvitation": {"role": "designer", "uses": 2, "days": 3},
             "NewMember": {"name": f"Invented {uuid4().hex}", "consent_version": 1},
             "MemberChange": {"role": "designer"},
