@@ -139,7 +139,7 @@ def describe(
     return {}
 
 
-def always(wanted: str) -> dict[str, str]:
+def always(wanted: str) -> dict[str, Any]:
     """Return the messages of a field that says the same whatever is wrong."""
     return dict.fromkeys(("required", "null", "invalid"), wanted)
 

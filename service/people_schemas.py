@@ -125,3 +125,7 @@ NewPassword = Strict.from_dict(
     },
     name="NewPassword",
 )
+
+ExportForm = Strict.from_dict(
+    {"form": _one_of(("json", "csv"), load_default="json")}, name="ExportForm"
+)

@@ -65,7 +65,7 @@ def accept(
     token = None
     if asker is None:
         member.person_id = _new_person(session)
-        label = f"{member.name} in {group.name}"[:80]
+        label = tokens.first_label(member.name, group.name)
         token = tokens.issue(session, member.person_id, label)
     session.flush()
     return Joined(group, member, token)
