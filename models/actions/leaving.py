@@ -73,18 +73,13 @@ def named(session: Session, actor: Actor, name: str) -> Leaving:
         Where the group has none of that name.
 
     """
-    return Leaving({actor.group_id: frozenset({place_named(session, actor, name)})})
-
-
-def place_named(session: Session, actor: Actor, name: str) -> str:
-    """Return the id of a place by its name, for the operator; errors are those of `named`."""
     if not actor.is_operator:
         raise Forbidden("only the operator does so by name")
     query = select(Member.id).where(Member.group_id == actor.group_id, Member.name == name)
     found = session.scalar(query)
     if found is None:
         raise NotFound(f"no member or reporter {name!r} in this group")
-    return found
+    return Leaving({actor.group_id: frozenset({found})})
 
 
 def account_named(session: Session, username: str) -> Leaving:
