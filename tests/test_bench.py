@@ -176,7 +176,7 @@ def test_an_attacker_who_sees_everything_guesses_right_and_one_who_sees_nothing_
     def one(value: float) -> dict[str, float]:
         return {"telling": value, "silent": 1.0}
 
-    without = [one(value) for value in draw.normal(size=30)]
+    without = [one(value) for value in draw.normal(size=150)]
     world = membership.World(
         [one(value) for value in draw.normal(size=60)],
         without,
@@ -185,8 +185,8 @@ def test_an_attacker_who_sees_everything_guesses_right_and_one_who_sees_nothing_
     exact = membership.scores(world, dict, dict)
     area, error = membership.with_error(*exact)
     # Two normal distributions 3 sds apart: the area is Phi(3 / sqrt(2)) = .983.
-    assert area == pytest.approx(0.983, abs=0.02)
-    assert error < 0.03
+    assert area == pytest.approx(0.983, abs=3 * error)
+    assert error < 0.01
 
     def silent(row: dict[str, float]) -> dict[str, float]:
         return {"silent": row["silent"]}
