@@ -144,3 +144,51 @@ def test_a_small_run_of_plans_is_tabled(tmp_path: Path) -> None:
         found = re.search(rf"\| geometry \| {strategy} \| ([01]\.\d+) \| ([01]\.\d+) \|", table)
         assert found, table
         assert all(0.3 < float(share) <= 1 for share in found.groups())
+
+
+def test_a_small_run_of_membership_guesses_is_tabled() -> None:
+    worlds = ["--worlds", "geometry", "careless", "--processes", "1"]
+    sizes = ["--people", "12", "--groups", "2", "--targets", "2", "--others", "5"]
+    done = subprocess.run(
+        [sys.executable, ".bench/membership.py", *worlds, *sizes],
+        cwd=ROOT,
+        env={"PYTHONPATH": str(ROOT)},
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+    assert done.returncode == 0, done.stderr
+    for what in ("what everybody is shown", "the same unrounded", "coefficients"):
+        found = re.search(rf"\| {what}[^|]*\|(.*)\|\n", done.stdout)
+        assert found, done.stdout
+        assert all(0 <= float(area) <= 1 for area in found[1].split("|"))
+    assert "geometry: group 2 of 2" in done.stderr
+
+
+def test_an_attacker_who_sees_everything_guesses_right_and_one_who_sees_nothing_does_not(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.syspath_prepend(ROOT / ".bench")
+    membership = import_module("membership")
+    draw = np.random.default_rng(3)
+    moved = 3.0
+
+    def one(value: float) -> dict[str, float]:
+        return {"telling": value, "silent": 1.0}
+
+    without = [one(value) for value in draw.normal(size=150)]
+    world = membership.World(
+        [one(value) for value in draw.normal(size=60)],
+        without,
+        [[one(row["telling"] + moved * sign) for sign in (1, -1)] for row in without],
+    )
+    exact = membership.scores(world, dict, dict)
+    area, error = membership.with_error(*exact)
+    # Two normal distributions 3 sds apart: the area is Phi(3 / sqrt(2)) = .983.
+    assert area == pytest.approx(0.983, abs=3 * error)
+    assert error < 0.01
+
+    def silent(row: dict[str, float]) -> dict[str, float]:
+        return {"silent": row["silent"]}
+
+    assert membership.with_error(*membership.scores(world, silent, silent)) == (0.5, 0.0)

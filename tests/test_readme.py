@@ -2,6 +2,7 @@
 
 import re
 import subprocess
+import zipfile
 from dataclasses import fields
 from pathlib import Path
 
@@ -38,7 +39,7 @@ def test_each_command_is_one_line_that_can_be_pasted():
         assert "--require-hashes" in command
 
 
-def ran(script, database_url):
+def ran(script, database_url, folder=None):
     """Run a script against a service of its own."""
     with running(Settings(database_url)) as port:
         return subprocess.run(
@@ -53,6 +54,7 @@ def ran(script, database_url):
             text=True,
             timeout=60,
             check=False,
+            cwd=folder,
         )
 
 
@@ -142,3 +144,15 @@ def test_every_warning_code_is_explained():
     assert codes >= {"cannot_tell", "extrapolating"}
     for code in codes:
         assert f"| `{code}` |" in README
+
+
+def test_leaving_by_curl_goes_from_taking_everything_along_to_nothing_left(database_url, tmp_path):
+    names = ("curl", "joining", "leaving")
+    script = "\n".join(marked("script", name) for name in names)
+    done = ran(f'{script}\ncurl -sS -H "$MINE" $URL/me', database_url, tmp_path)
+    assert done.returncode == 0, done.stderr
+    with zipfile.ZipFile(tmp_path / "about-me.zip") as archive:
+        assert b"Birch" in archive.read("members.csv")
+    assert '"name":"Birch"' in done.stdout
+    assert '"calibrated":{}' in done.stdout
+    assert '"status":401' in done.stdout.splitlines()[-1]

@@ -10,6 +10,7 @@ from sqlalchemy.orm import Session
 
 from models.actions import designs
 from models.actions.actor import Actor
+from models.actions.consents import consents
 from models.actions.reporters import reporters
 from models.domain.foot import MEASUREMENT_NAMES
 from models.tables.base import new_id, now
@@ -28,6 +29,7 @@ class FileNames:
     def __init__(self, session: Session, actor: Actor) -> None:
         self._session, self._actor = session, actor
         self._members: dict[str, str] = {}
+        self._consents: dict[str, int | None] = {}
         self._designs: dict[_DesignAndSize, _DesignAndSize] = {}
         columns = (getattr(Foot, name) for name in MEASUREMENT_NAMES)
         stored = session.execute(
@@ -39,8 +41,14 @@ class FileNames:
         """Return the member ids of reporters."""
         new = [name for name in dict.fromkeys(names) if name not in self._members]
         if new:
-            self._members |= reporters(self._session, self._actor, new)
+            found = reporters(self._session, self._actor, new)
+            self._members |= found
+            self._consents |= consents(self._session, list(found.values()))
         return [self._members[name] for name in names]
+
+    def consents(self, member_ids: Sequence[str]) -> list[int | None]:
+        """Return what holds for members that were named: the version each has agreed to."""
+        return [self._consents[member_id] for member_id in member_ids]
 
     def designs(self, pairs: list[_DesignAndSize]) -> Iterator[list[str | None]]:
         """Yield the design ids and the size ids of pairs of names."""

@@ -93,7 +93,12 @@ def _write(
     insert_columns(
         session.connection(),
         Report.__table__,
-        {**columns, "foot_id": feet, **_same(actor, count)},
+        {
+            **columns,
+            "foot_id": feet,
+            "consent_version": names.consents(columns["member_id"]),
+            **_same(actor, count),
+        },
     )
     return len(members) - count
 

@@ -11,7 +11,7 @@ from sqlalchemy.orm import Session
 
 from models.actions.activations import active_id
 from models.actions.actor import Actor
-from models.actions.evidence import Gathered, gathered
+from models.actions.evidence import Gathered, Pool, gathered
 from models.actions.publishing import people_of, whose
 from models.domain.roles import Action
 from models.learning import calibration as learning
@@ -43,9 +43,13 @@ def calibrated(session: Session, actor: Actor) -> Judged:
     It only reads, so that nobody who writes has to wait for it.
     """
     actor.require(Action.CALIBRATE)
+    return judged(session, Pool(actor.group_id), active_id(session, actor.group_id))
+
+
+def judged(session: Session, pool: Pool, champion_id: str | None) -> Judged:
+    """Return the calibration of a pool, compared with one that answers, or with geometry alone."""
     as_of = now()
-    champion_id = active_id(session, actor.group_id)
-    reports = gathered(session, actor.group_id)
+    reports = gathered(session, pool)
     fitted, offsets = learning.calibrate_with_offsets(reports.evidence)
     compared = challenge(reports.evidence, _known(session, champion_id, reports))
     diagnostics = {
@@ -53,7 +57,7 @@ def calibrated(session: Session, actor: Actor) -> Judged:
         **compared.to_json(),
         "figures": _figures(fitted, reports, offsets, compared),
     }
-    return Judged(fitted, champion_id, diagnostics, people_of(session, actor.group_id))
+    return Judged(fitted, champion_id, diagnostics, people_of(session, pool))
 
 
 def _known(session: Session, champion_id: str | None, reports: Gathered) -> Rows | None:

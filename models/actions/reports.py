@@ -10,6 +10,7 @@ from sqlalchemy.orm import Session
 
 from models.actions import designs, feet
 from models.actions.actor import Actor
+from models.actions.consents import consents
 from models.actions.paging import Page, page
 from models.actions.reporters import reporter
 from models.actions.review_steps import after_correction
@@ -72,6 +73,7 @@ def record_report(session: Session, actor: Actor, given: Mapping[str, Any]) -> R
         design_id=design_id,
         size_id=size_id,
         suggestion_id=_suggestion(session, actor, given.get("suggestion_id")),
+        consent_version=consents(session, [owner])[owner],
         **{name: given[name] for name in PLAIN_FIELDS if name in given},
     )
     _require_possible(report)

@@ -2,13 +2,23 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
-from sqlalchemy import DateTime, insert, select, tuple_, type_coerce, update
-from sqlalchemy.orm import Session
+from sqlalchemy import (
+    ColumnElement,
+    DateTime,
+    Select,
+    func,
+    insert,
+    select,
+    tuple_,
+    type_coerce,
+    update,
+)
+from sqlalchemy.orm import Session, aliased
 
 from models.actions.activations import active
 from models.actions.actor import Actor
@@ -18,6 +28,7 @@ from models.domain.plausibility import doubts_about_foot
 from models.domain.reviews import Reason, Status
 from models.domain.roles import Action
 from models.learning.doubtful import NO_REASON, Received, reasons
+from models.learning.estimator import Posterior
 from models.learning.evidence import COLUMNS, Evidence
 from models.tables.base import new_id, now
 from models.tables.socks import Foot, Report, Review
@@ -26,6 +37,8 @@ _AT_ONCE = 400
 _ABOUT = (Report.id, Report.version, Report.status, Report.member_id)
 _WHEN = (Report.knitted_on, type_coerce(Report.created_at, DateTime).label("came"))
 """The moment is read past our own type, which takes longer a row than all else."""
+
+NO_COPY = "what it repeated was erased"
 
 
 @dataclass(frozen=True)
@@ -55,6 +68,36 @@ def doubtful(session: Session, actor: Actor) -> list[Doubt]:
     ]
 
 
+def released(
+    session: Session, group_id: str, gone: Collection[str], posterior: Posterior
+) -> frozenset[str]:
+    """Return the reports held as copies that are none any more once some members are erased."""
+    held = set(session.scalars(_held_as_copies(group_id, gone)))
+    if not held:
+        return frozenset()
+    rows = _rows(session, group_id, Report.member_id.not_in(gone))
+    found = reasons(posterior, _received(rows, held))
+    return frozenset(
+        row.id for row, why in zip(rows, found, strict=True) if row.id in held and why == NO_REASON
+    )
+
+
+def release(session: Session, group_id: str, report_ids: Collection[str]) -> None:
+    """Let held reports count again that nothing speaks against any more, and record it."""
+    counts = {"status": Status.COUNTED.value, "version": Report.version + 1}
+    session.execute(
+        update(Report)
+        .where(Report.group_id == group_id, Report.id.in_(report_ids))
+        .values(counts)
+        .execution_options(synchronize_session=False)
+    )
+    for report_id in sorted(report_ids):
+        step = Review(group_id=group_id, report_id=report_id, status=Status.COUNTED.value)
+        step.text = NO_COPY
+        session.add(step)
+    session.flush()
+
+
 def hold(session: Session, actor: Actor, doubts: Sequence[Doubt]) -> int:
     """Hold reports, record why, and return how many were held.
 
@@ -71,25 +114,42 @@ def hold(session: Session, actor: Actor, doubts: Sequence[Doubt]) -> int:
     return len(held)
 
 
-def _rows(session: Session, group_id: str) -> Sequence[Any]:
-    """Return all reports of a group, oldest first."""
+def _held_as_copies(group_id: str, gone: Collection[str]) -> Select[str]:
+    step = aliased(Review)
+    latest = select(func.max(step.id)).where(step.report_id == Report.id).scalar_subquery()
+    return (
+        select(Report.id)
+        .join(Review, Review.report_id == Report.id)
+        .where(
+            Report.group_id == group_id,
+            Report.status == Status.HELD.value,
+            Report.member_id.not_in(gone),
+            Review.id == latest,
+            Review.reason == Reason.COPY.value,
+        )
+    )
+
+
+def _rows(session: Session, group_id: str, *only: ColumnElement[bool]) -> Sequence[Any]:
+    """Return all reports of a group, or some, oldest first."""
     query = select(*_ABOUT, *_WHEN, *SAID).join(Foot, Foot.id == Report.foot_id)
-    ordered = query.where(Report.group_id == group_id).order_by(Report.id)
+    ordered = query.where(Report.group_id == group_id, *only).order_by(Report.id)
     return session.connection().execute(ordered).all()
 
 
-def _received(rows: Sequence[Any]) -> Received:
-    _, _, status, member, knitted, came, *values = zip(*rows, strict=True)
+def _received(rows: Sequence[Any], again: Collection[str] = ()) -> Received:
+    """Return reports as they came; those that are to be judged again as if they counted."""
+    report_id, _, status, member, knitted, came, *values = zip(*rows, strict=True)
     columns = {name: np.array(of, float) for name, of in zip(COLUMNS, values, strict=True)}
     _, reporter = np.unique(np.array(member), return_inverse=True)
-    statuses = np.array(status)
+    statuses, judged_again = np.array(status), np.array([one in again for one in report_id])
     days = [(day or moment).toordinal() for day, moment in zip(knitted, came, strict=True)]
     return Received(
         Evidence(columns, reporter.astype(np.int64)),
         np.array(days),
         np.array([day is not None for day in knitted]),
-        statuses == Status.COUNTED.value,
-        statuses == Status.HELD.value,
+        (statuses == Status.COUNTED.value) | judged_again,
+        (statuses == Status.HELD.value) & ~judged_again,
     )
 
 

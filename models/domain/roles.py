@@ -42,6 +42,9 @@ class Action(StrEnum):
     FOUND = "found a group"
     JOIN = "accept an invitation"
     KEEP_ACCOUNT = "keep own tokens, username and password"
+    TAKE_OUT = "take out everything about oneself"
+    ERASE = "erase everything about oneself"
+    ERASE_REPORTERS = "erase reporters who have not joined"
 
 
 @dataclass(frozen=True)
@@ -74,6 +77,9 @@ ALLOWED: dict[Action, Rule] = {
     Action.FOUND: Rule(_EVERYBODY, EVERY_SCOPE),
     Action.JOIN: Rule(_EVERYBODY, EVERY_SCOPE),
     Action.KEEP_ACCOUNT: Rule(_EVERYBODY, EVERY_SCOPE),
+    Action.TAKE_OUT: Rule(_EVERYBODY, EVERY_SCOPE),
+    Action.ERASE: Rule(_EVERYBODY, EVERY_SCOPE),
+    Action.ERASE_REPORTERS: Rule(_STEWARDS, EVERY_SCOPE),
 }
 """What concerns somebody's whole account needs a token of every scope, so that no token can make
 a stronger one or take its person out of a group."""

@@ -51,7 +51,7 @@ class Calibrations(GroupView):
             judged = judging.calibrated(reading, actor())
         row = calibrations.keep_calibration(session(), actor(), judged)
         return created(
-            calibrations.described(session(), row),
+            calibrations.described(session(), row, actor()),
             "calibrations.OneCalibration",
             group_id=group_id,
             calibration_id=row.id,
@@ -80,7 +80,7 @@ class Activation(GroupView):
     def post(self, given: Mapping[str, Any], group_id: str, calibration_id: str) -> Response:
         """Let a calibration answer from now on, waiting or not; doing it twice changes nothing."""
         row = activations.activate(session(), actor(), calibration_id, given["reason"])
-        return answered(calibrations.described(session(), row))
+        return answered(calibrations.described(session(), row, actor()))
 
 
 @blueprint.route("/groups/<hexid:group_id>/calibrations/<hexid:calibration_id>/card")
@@ -94,7 +94,7 @@ class OneCard(GroupView):
 
         Counts, what was learned in slow-decrease rounds, how well it foresees reports of people it
         had not met, and what changed. Nothing is about fewer than ten people; stewards also see
-        who has an unusual offset.
+        who has an unusual offset. Those who do not calibrate see what was learned, in whole rounds.
         """
         return answered(cards.read_card(session(), actor(), calibration_id))
 
@@ -113,4 +113,4 @@ class Rollbacks(GroupView):
         Twice goes back two. The one that is taken off stays, and can be activated again.
         """
         row = activations.roll_back(session(), actor())
-        return answered(calibrations.described(session(), row))
+        return answered(calibrations.described(session(), row, actor()))

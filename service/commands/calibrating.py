@@ -36,7 +36,7 @@ def calibrate(name: str, *, no_activate: bool) -> None:
         # A transaction of its own: calibrating must not hold the write lock.
         with database.write.begin() as session:
             made = keep_calibration(session, actor, judged, activate=not no_activate)
-            told = summary(session, made)
+            told = summary(session, made, actor)
     if before and before["drift"]:
         click.echo(f"Calibration {before['number']} had drifted. {before['text']}")
     if held:

@@ -130,6 +130,14 @@ def _a_member(who: Asking, world: World) -> str:
     return fresh.member_id
 
 
+def _a_reporter(who: Asking, world: World) -> str:
+    """Return the id of a reporter who has not joined and has a report."""
+    name = f"Invented {uuid4().hex}"
+    who.make("/reports", world.report(reporter=name))
+    with world.database.read() as session:
+        return session.query(Member).filter_by(group_id=who.group_id, name=name).one().id
+
+
 def _a_design(who: Asking, world: World) -> str:
     made = who.make("/designs", {"name": f"Invented {uuid4().hex}"})
     world.designs[who.group_id] = str(made["id"])
@@ -166,6 +174,8 @@ MAKERS: dict[str, Callable[[Asking, World], str]] = {
     "design_id": _a_design,
     "size_id": _a_size,
     "adoption_id": _an_adoption,
+    "place_id": lambda who, _: who.member_id,
+    "reporter_id": _a_reporter,
 }
 """How a steward makes the thing that a path parameter names; what is inside a design comes after
 it and belongs to the one made last."""
@@ -221,7 +231,8 @@ class World(Samples):
         self.theirs = self._group("Invented otter group")
 
     def _group(self, name: str) -> People:
-        founded = self.client.post("/v1/groups", json={"name": name, "steward": "Ottoline"}).json
+        body = {"name": name, "steward": "Ottoline", "consent_version": 1}
+        founded = self.client.post("/v1/groups", json=body).json
         with self.database.read() as session:
             steward = session.query(Member).filter_by(group_id=founded["id"]).one()
         first = Asking(self.client, founded["id"], steward.id, "Ottoline", founded["token"])
@@ -251,7 +262,7 @@ class World(Samples):
             "NewRollback": {},
             "NewSuggestion": self.question(),
             "NewSchedule": self.schedule(),
-            "NewGroup": {"name": "Invented newt group", "steward": "Isolde"},
+            "NewGroup": {"name": "Invented newts", "steward": "Isolde", "consent_version": 1},
             "NewInvitation": {"role": "designer", "uses": 2, "days": 3},
             "NewMember": {"name": f"Invented {uuid4().hex}", "consent_version": 1},
             "MemberChange": {"role": "designer"},

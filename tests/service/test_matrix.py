@@ -14,7 +14,7 @@ from models.domain.roles import ALLOWED, Action, Role, Scope
 from models.tables.base import now
 from models.tables.people import Token
 
-OF_THE_ASKER = {"foot_id", "report_id", "suggestion_id", "token_id"}
+OF_THE_ASKER = {"foot_id", "report_id", "suggestion_id", "token_id", "place_id"}
 """Things that only their owner reaches; the others a steward made."""
 
 FINE = {200, 201, 204}

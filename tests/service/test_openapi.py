@@ -58,6 +58,10 @@ PROMISED = {
     ("post", "/v1/groups/{group_id}/invitations"),
     ("post", "/v1/invitations/{code}/acceptance"),
     ("get", "/v1/groups/{group_id}/members"),
+    ("get", "/v1/me"),
+    ("delete", "/v1/me"),
+    ("delete", "/v1/me/places/{place_id}"),
+    ("delete", "/v1/groups/{group_id}/reporters/{reporter_id}"),
     ("get", "/healthz"),
     ("get", "/readyz"),
 }

@@ -20,6 +20,9 @@ EXPECTED = {
     "FOUND": "KDS rpds",
     "JOIN": "KDS rpds",
     "KEEP_ACCOUNT": "KDS rpds",
+    "TAKE_OUT": "KDS rpds",
+    "ERASE": "KDS rpds",
+    "ERASE_REPORTERS": "S rpds",
 }
 ROLES = {"K": Role.KNITTER, "D": Role.DESIGNER, "S": Role.STEWARD}
 SCOPES = {"r": Scope.READ, "p": Scope.REPORT, "d": Scope.DESIGN, "s": Scope.STEWARD}

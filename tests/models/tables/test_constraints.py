@@ -200,6 +200,8 @@ def _values(name: str) -> Rows:
             "artefact": {},
         },
         "activations": {},
+        "erasures": {"digest": name},
+        "shown_figures": {"people": {}, "erased": 1},
         "suggestions": {"question": {}, "answer": {}},
         "adoptions": {"changes": []},
         "reports": {quantity.name: (quantity.low + quantity.high) // 2 for quantity in SOCK},

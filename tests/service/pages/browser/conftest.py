@@ -71,7 +71,8 @@ def group(address: str) -> Iterator[Group]:
     """Yield an invented group on that service, whose steward has a username."""
     with Client(HOST, urlsplit(address).port or 0) as steward:
         name = "Invented kingfisher knitters of the lower meadow"
-        founded = steward.post("/v1/groups", {"name": name, "steward": "Marsh Tit"})
+        body = {"name": name, "steward": "Marsh Tit", "consent_version": 1}
+        founded = steward.post("/v1/groups", body)
         steward.token = founded["token"]
         steward.post("/v1/accounts", {"username": USERNAME, "password": PASSWORD})
         yield Group(
