@@ -10,7 +10,9 @@ from __future__ import annotations
 
 import sys
 from collections import defaultdict
+from collections.abc import Iterator
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 
@@ -21,60 +23,75 @@ from models.learning.summary import Summary, summary_of
 from models.learning.wider import Wider
 
 SIZES, ASKED = (0, 10, 25, 200), 150
-WHERE = ("same world", "one other world", "a world each")
+ALONE = "geometry alone"
+
+
+def truth_of(place: int, seed: int) -> Any:
+    """Return the truth of one of the worlds, counted round and round."""
+    from decisions.worlds import WORLDS
+
+    worlds = list(WORLDS.values())
+    return worlds[place % len(worlds)](np.random.default_rng([seed, 1]))
+
+
+def shared(place: int, seed: int, group: int, reports: int) -> Summary:
+    """Return what one group shares."""
+    from decisions.feet import FootSource
+    from decisions.population import draw_reports
+
+    draw = np.random.default_rng([seed, 7, group])
+    sent = draw_reports(draw, truth_of(place, seed), FootSource(), reports)
+    made = calibrate(sent.first(reports))
+    if made.alone is None:
+        raise SystemExit(f"{reports} reports are of too few people to be shared")
+    return summary_of(f"{group:032x}", made.reporters, made.reports, made.alone)
+
+
+def pools(place: int, seed: int, number: int, reports: int) -> dict[str, Wider | None]:
+    """Return the wider pools that a group may begin with, by what the other groups are."""
+    worlds = {
+        "same world": [(place, seed)] * number,
+        "one other world": [(place + 2, seed + 500)] * number,
+        "a world each": [(place + k, seed + 600 + k) for k in range(1, number + 1)],
+    }
+    return {
+        where: pooled([shared(*world, k, reports) for k, world in enumerate(those)])
+        for where, those in worlds.items()
+    }
+
+
+def trial(place: int, seed: int, number: int, reports: int) -> Iterator[tuple[int, str, float]]:
+    """Yield own reports, what the group began with, and the share of the best chance reached."""
+    from decisions.feet import FootSource
+    from decisions.metrics import exam
+    from decisions.population import draw_questions, draw_reports
+
+    truth, source = truth_of(place, seed), FootSource()
+    questions = draw_questions(np.random.default_rng([seed, 2]), truth, source, ASKED)
+    own = draw_reports(np.random.default_rng([seed, 3]), truth, source, max(SIZES))
+    sheet = exam(truth, questions)
+    for where, wider in {ALONE: None, **pools(place, seed, number, reports)}.items():
+        for size in SIZES:
+            made = calibrate(own.first(size), wider)
+            chosen = [suggest(made, one).best.slow_decrease_rounds for one in questions.asked]
+            reached = sheet.chances[np.arange(ASKED), chosen].mean()
+            yield size, where, float(reached / sheet.best.mean())
 
 
 def main() -> None:
     """Print the mean share reached by number of own reports, and what each pool adds."""
     sys.path.insert(0, str(Path(__file__).parent))
-    from decisions.feet import FootSource
-    from decisions.metrics import exam
-    from decisions.population import draw_questions, draw_reports
-    from decisions.worlds import WORLDS
-
     given = [int(word) for word in sys.argv[1:]]
     seeds, number, reports = [*given, *(20, 4, 400)[len(given) :]]
-    worlds, source = list(WORLDS.values()), FootSource()
-
-    def shared(place: int, seed: int, group: int) -> Summary:
-        truth = worlds[place % len(worlds)](np.random.default_rng([seed, 1]))
-        draw = np.random.default_rng([seed, 7, group])
-        made = calibrate(draw_reports(draw, truth, source, reports).first(reports))
-        if made.alone is None:
-            raise SystemExit("so few reports are of too few people to be shared")
-        return summary_of(f"{group:032x}", made.reporters, made.reports, made.alone)
-
-    def pools(place: int, seed: int) -> list[Wider | None]:
-        groups = range(1, number + 1)
-        same = [shared(place, seed, group) for group in groups]
-        other = [shared(place + 2, seed + 500, group) for group in groups]
-        mixed = [shared(place + group, seed + 600 + group, group) for group in groups]
-        return [pooled(same), pooled(other), pooled(mixed)]
-
     found: defaultdict[tuple[int, str], list[float]] = defaultdict(list)
     for seed in range(seeds):
-        for place, world in enumerate(worlds):
-            truth = world(np.random.default_rng([seed, 1]))
-            questions = draw_questions(np.random.default_rng([seed, 2]), truth, source, ASKED)
-            own = draw_reports(np.random.default_rng([seed, 3]), truth, source, max(SIZES))
-            sheet = exam(truth, questions)
-
-            def reached(size: int, wider: Wider | None) -> float:
-                made = calibrate(own.first(size), wider)
-                answers = [suggest(made, one) for one in questions.asked]
-                chosen = [one.best.slow_decrease_rounds for one in answers]
-                mean = sheet.chances[np.arange(ASKED), chosen].mean()
-                return float(mean / sheet.best.mean())
-
-            beside = pools(place, seed)
-            for size in SIZES:
-                alone = reached(size, None)
-                found[size, "geometry alone"].append(alone)
-                for where, wider in zip(WHERE, beside, strict=True):
-                    found[size, where].append(reached(size, wider) - alone)
-    for (size, where), values in found.items():
-        spread = np.std(values) / np.sqrt(len(values))
-        print(f"{size} reports, {where}: {np.mean(values):+.4f} (standard error {spread:.4f})")
+        for place in range(6):
+            for size, where, reached in trial(place, seed, number, reports):
+                found[size, where].append(reached)
+    for (size, where), values in sorted(found.items()):
+        more = np.array(values) - (0.0 if where == ALONE else np.array(found[size, ALONE]))
+        error = more.std() / np.sqrt(len(more))
+        print(f"{size} reports, {where}: {more.mean():+.4f} (standard error {error:.4f})")
 
 
 if __name__ == "__main__":

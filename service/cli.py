@@ -21,6 +21,7 @@ from service.commands import (
     outcomes,
     reviewing,
     story,
+    wider_pool,
 )
 
 
@@ -66,5 +67,6 @@ for command in (
     designing.sizes,
     calibrated.defaults,
     calibrated.plan,
+    wider_pool.pool,
 ):
     main.add_command(command)

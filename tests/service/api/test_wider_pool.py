@@ -20,7 +20,7 @@ def calibrated(who: Any) -> dict[str, Any]:
     made = who.make("/calibrations")
     card: dict[str, Any] = who.get(f"/calibrations/{made['id']}/card").json
     assert made["prior"] == card["prior"]
-    return {**made, **card}
+    return {**card, **made}
 
 
 def test_a_group_shares_nothing_and_uses_nothing_until_a_steward_says_so(world: Any) -> None:
