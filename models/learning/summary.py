@@ -12,6 +12,7 @@ from math import log
 from typing import Any, Final
 
 import numpy as np
+from numpy.typing import NDArray
 
 from models.domain.errors import Fault, Invalid
 from models.domain.quantities import Quantity
@@ -106,12 +107,17 @@ def summary_of(origin: str, people: int, reports: int, said: Factor) -> Summary:
 
 
 def _rounded(said: Factor) -> Factor:
-    kept = (said.precision >= PRECISION.low) & (said.precision <= PRECISION.high)
-    steps = np.round(np.log(np.where(kept, said.precision, 1.0)) / log(_STEP))
-    precision: Floats = np.where(kept, _STEP**steps, 0.0)
-    quarters = np.round(4 * said.estimate * np.sqrt(precision))
-    estimate = np.divide(quarters / 4, np.sqrt(precision), out=0 * quarters, where=kept)
-    return Factor(_digits(precision), _digits(estimate))
+    """Return figures in the steps that are stated; what no summary may state is left unsaid."""
+    told = said.precision > 0
+    steps = np.round(np.log(np.where(told, said.precision, 1.0)) / log(_STEP))
+    precision = _STEP**steps
+    estimate = np.round(4 * said.estimate * np.sqrt(precision)) / 4 / np.sqrt(precision)
+    kept = told & _within(PRECISION, precision) & _within(ESTIMATE, estimate)
+    return Factor(_digits(np.where(kept, precision, 0.0)), _digits(np.where(kept, estimate, 0.0)))
+
+
+def _within(quantity: Quantity, values: Floats) -> NDArray[np.bool_]:
+    return (quantity.low <= values) & (values <= quantity.high)
 
 
 def _digits(values: Floats) -> Floats:

@@ -3,7 +3,8 @@
 The pool's estimates enter as a factor of their own, and the average over beliefs is taken over
 twice as many: each belief with the pool speaking of this group, and each with it speaking of others
 only. Both are weighed by how likely they make the group's reports and the pool's estimates
-together, so a pool of groups unlike this one is soon left alone.
+together, so a pool of groups unlike this one is soon left alone. The scales of reporters' offsets,
+of gross errors and of blocks of terms are learned from the group's own reports.
 
 References
 ----------

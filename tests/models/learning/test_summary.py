@@ -91,6 +91,15 @@ def test_people_are_told_in_tens_below_and_reports_in_two_digits() -> None:
     assert [(one.people, one.reports) for one in found] == [(50, 50), (50, 720), (70, 1200)]
 
 
+@pytest.mark.parametrize("scale", [1e-9, 9.9e-7, 1e-6, 0.01, 20.0, 1e6, 1.01e6, 1e12])
+@pytest.mark.parametrize("estimate", [0.0, -0.3, 99.9, -1e3])
+def test_whatever_is_shared_is_taken_in(scale: float, estimate: float) -> None:
+    told = Factor(np.full(len(TERM_NAMES), 20.0), np.zeros(len(TERM_NAMES)))
+    told.precision[3], told.estimate[3] = scale, estimate
+    shared = summary_of(ORIGIN, 60, 700, told).to_json()
+    assert Summary.from_json(shared).to_json() == shared
+
+
 def test_fewer_than_fifty_people_share_nothing() -> None:
     told = Factor(np.ones(len(TERM_NAMES)), np.zeros(len(TERM_NAMES)))
     with pytest.raises(Invalid, match="what fewer people know is not shared"):
