@@ -9,6 +9,7 @@ from scipy.stats import multivariate_normal
 
 from models.learning.beliefs import BELIEFS, TERMS, averaged
 from models.learning.calibration import Calibration, calibrate
+from models.learning.design import design
 from models.learning.estimator import fit, learn, prior
 from models.learning.evidence import Evidence
 from models.learning.factor import Factor
@@ -136,6 +137,16 @@ def test_without_a_pool_or_with_one_that_says_nothing_all_is_as_it_was(worlds_, 
     assert averaged_beside(None, mean, covariance)[1].tobytes() == (
         averaged(mean, covariance)[1].tobytes()
     )
+
+
+def test_one_report_says_of_a_term_no_more_than_its_share_in_the_sock(worlds_, world) -> None:
+    """A score in five steps tells at most what the latent fit itself would: the column squared."""
+    one = worlds_.evidence(np.random.default_rng(6), world, 1)
+    said = learn(one).alone.precision[3:-3]
+    most = np.square(design(one.columns).columns[0])
+    assert (said <= most * (1 + 1e-6) + 1e-9).all()
+    assert (said[most == 0] == 0).all(), "of another yarn weight it says nothing"
+    assert said.max() > 0
 
 
 @pytest.mark.parametrize("seed", range(3))
