@@ -68,7 +68,7 @@ ALLOWED: dict[Action, Rule] = {
     Action.REVIEW: Rule(_STEWARDS, frozenset({Scope.STEWARD})),
     Action.CALIBRATE: Rule(_DESIGNERS, frozenset({Scope.DESIGN})),
     Action.KEEP_DESIGNS: Rule(_DESIGNERS, frozenset({Scope.READ, Scope.DESIGN})),
-    Action.SHARE: Rule(_STEWARDS, frozenset({Scope.STEWARD})),
+    Action.SHARE: Rule(_STEWARDS, frozenset({Scope.READ, Scope.STEWARD})),
     Action.INVITE: Rule(_STEWARDS, frozenset({Scope.STEWARD})),
     Action.KEEP_MEMBERS: Rule(_STEWARDS, frozenset({Scope.STEWARD})),
     Action.LEAVE: Rule(_EVERYBODY, EVERY_SCOPE),
