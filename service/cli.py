@@ -22,6 +22,7 @@ from service.commands import (
     outcomes,
     reviewing,
     story,
+    wider_pool,
 )
 
 
@@ -68,5 +69,6 @@ for command in (
     designing.sizes,
     calibrated.defaults,
     calibrated.plan,
+    wider_pool.pool,
 ):
     main.add_command(command)

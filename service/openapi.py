@@ -32,6 +32,7 @@ from service.api import (
     suggestions,
     tables,
     tokens,
+    wider_pool,
 )
 from service.fields import describe
 from service.problems import from_framework
@@ -51,6 +52,7 @@ BLUEPRINTS = (
     reviews.blueprint,
     calibrations.blueprint,
     outcomes.blueprint,
+    wider_pool.blueprint,
     suggestions.blueprint,
     designs.blueprint,
     defaults.blueprint,

@@ -115,6 +115,14 @@ def test_the_roles_are_those_that_are_enforced():
     assert marked("table", "roles").splitlines()[2:] == rows
 
 
+def test_the_wider_pool_by_curl_alone_is_shown_used_and_left(database_url):
+    done = ran(f"{marked('script', 'curl')}\n{marked('script', 'sharing')}", database_url)
+    assert done.returncode == 0, done.stderr
+    assert "problem" not in done.stdout
+    assert '"used":false' in done.stdout
+    assert '"used":true' in done.stdout
+
+
 def test_joining_by_curl_alone_goes_from_an_invitation_to_leaving(database_url):
     done = ran(f"{marked('script', 'curl')}\n{marked('script', 'joining')}", database_url)
     assert done.returncode == 0, done.stderr

@@ -23,6 +23,7 @@ from models.actions.judging import Judged
 from models.actions.paging import Page, page
 from models.actions.turns import take_turns
 from models.domain.roles import Action
+from models.domain.wording import counted
 from models.learning import calibration as learning
 from models.learning.challenge import WAITS
 from models.tables.learned import Calibration
@@ -109,6 +110,7 @@ def summary(session: Session, row: Calibration, actor: Actor) -> dict[str, Any]:
     return {
         **{column.key: getattr(row, column.key) for column in SUMMARY_COLUMNS},
         **stood(past, row.id),
+        "prior": _prior(row),
         "reasons": reasons if actor.may(Action.CALIBRATE) else without_figures(reasons),
     }
 
@@ -117,6 +119,14 @@ def stood(past: History, calibration_id: str) -> dict[str, Any]:
     """Return whether a calibration answers, as it is shown."""
     standing = past.standing(calibration_id)
     return {"active": standing == ACTIVE, "standing": standing}
+
+
+def _prior(row: Calibration) -> str:
+    """Return what a calibration began with, in words."""
+    wider = learning.wider_of(row.artefact)
+    if wider is None:
+        return "geometry"
+    return f"geometry and {counted(wider.groups, 'group')} of {wider.people} people or more"
 
 
 def _against(session: Session, actor: Actor, judged: Judged, *, activate: bool) -> Iterator[str]:

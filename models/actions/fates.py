@@ -51,6 +51,10 @@ FATES: dict[str, Fate] = {
     "adoptions.calibration_id": Fate.DETACH,
     "adoptions.member_id": Fate.DETACH,
     "adoptions.undone_by_id": Fate.DETACH,
+    "contributions.calibration_id": Fate.DELETE,
+    "contributions.member_id": Fate.DETACH,
+    "pool_uses.member_id": Fate.DETACH,
+    "taken_summaries.member_id": Fate.DETACH,
 }
 """By table and column. What rests on a calibration elsewhere is withdrawn by DELETE here."""
 

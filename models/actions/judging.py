@@ -13,12 +13,14 @@ from models.actions.activations import active_id
 from models.actions.actor import Actor
 from models.actions.evidence import Gathered, Pool, gathered
 from models.actions.publishing import people_of, whose
+from models.actions.wider_pool import beginning_of
 from models.domain.roles import Action
 from models.learning import calibration as learning
-from models.learning.challenge import Challenge, challenge
+from models.learning.challenge import BeganWith, Challenge, challenge
 from models.learning.estimator import Offsets
 from models.learning.figures import foreseen_figures, learned_figures
 from models.learning.folds import Rows
+from models.learning.wider import Wider
 from models.tables.base import now
 from models.tables.learned import Calibration
 
@@ -50,8 +52,10 @@ def judged(session: Session, pool: Pool, champion_id: str | None) -> Judged:
     """Return the calibration of a pool, compared with one that answers, or with geometry alone."""
     as_of = now()
     reports = gathered(session, pool)
-    fitted, offsets = learning.calibrate_with_offsets(reports.evidence)
-    compared = challenge(reports.evidence, _known(session, champion_id, reports))
+    wider = beginning_of(session, pool.group_id)
+    fitted, offsets = learning.calibrate_with_offsets(reports.evidence, wider)
+    known, theirs = _champion(session, champion_id, reports)
+    compared = challenge(reports.evidence, known, BeganWith(wider, theirs))
     diagnostics = {
         "as_of": as_of.isoformat(),
         **compared.to_json(),
@@ -60,16 +64,23 @@ def judged(session: Session, pool: Pool, champion_id: str | None) -> Judged:
     return Judged(fitted, champion_id, diagnostics, people_of(session, pool))
 
 
-def _known(session: Session, champion_id: str | None, reports: Gathered) -> Rows | None:
-    """Return the rows that the active calibration has seen, None where geometry answers."""
+def _champion(
+    session: Session, champion_id: str | None, reports: Gathered
+) -> tuple[Rows | None, Wider | None]:
+    """Return the rows that the active calibration has seen, None where geometry answers.
+
+    And the wider pool that it began with, if any.
+    """
     if champion_id is None:
-        return None
+        return None, None
     champion = session.get_one(Calibration, champion_id)
-    if learning.usable(champion.artefact).outdated:
-        return None
-    if champion.diagnostics is None:
-        return reports.before(champion.created_at)
-    return reports.before(datetime.fromisoformat(champion.diagnostics["as_of"]))
+    fitted = learning.usable(champion.artefact)
+    if fitted.outdated:
+        return None, None
+    as_of = champion.created_at
+    if champion.diagnostics is not None:
+        as_of = datetime.fromisoformat(champion.diagnostics["as_of"])
+    return reports.before(as_of), fitted.wider
 
 
 def _figures(

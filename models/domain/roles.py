@@ -35,6 +35,7 @@ class Action(StrEnum):
     REVIEW = "review held reports"
     CALIBRATE = "calibrate and activate"
     KEEP_DESIGNS = "keep designs and their defaults"
+    SHARE = "share with the wider pool and use it"
     INVITE = "invite people"
     KEEP_MEMBERS = "read all members, change roles, remove members, reset passwords"
     LEAVE = "leave the group"
@@ -70,6 +71,7 @@ ALLOWED: dict[Action, Rule] = {
     Action.REVIEW: Rule(_STEWARDS, frozenset({Scope.STEWARD})),
     Action.CALIBRATE: Rule(_DESIGNERS, frozenset({Scope.DESIGN})),
     Action.KEEP_DESIGNS: Rule(_DESIGNERS, frozenset({Scope.READ, Scope.DESIGN})),
+    Action.SHARE: Rule(_STEWARDS, frozenset({Scope.READ, Scope.STEWARD})),
     Action.INVITE: Rule(_STEWARDS, frozenset({Scope.STEWARD})),
     Action.KEEP_MEMBERS: Rule(_STEWARDS, frozenset({Scope.STEWARD})),
     Action.LEAVE: Rule(_EVERYBODY, EVERY_SCOPE),

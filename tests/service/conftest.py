@@ -5,18 +5,25 @@ from __future__ import annotations
 import json
 import re
 from collections.abc import Callable, Iterable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from shutil import copyfile
 from typing import Any
 from uuid import uuid4
 
+import numpy as np
 import pytest
 from flask.testing import FlaskClient
+from sqlalchemy import func
 from werkzeug.test import TestResponse
 
 from models.actions import tokens
+from models.learning.calibration import geometry_alone
+from models.learning.factor import Factor
+from models.learning.summary import FORM
+from models.learning.terms import TERM_NAMES
 from models.tables.accounts import Account
+from models.tables.learned import Activation, Calibration
 from models.tables.people import Member, Person
 from service.app import Service, create_app
 from service.config import Settings
@@ -65,6 +72,11 @@ class Samples:
 
     def size(self, **changed: Any) -> dict[str, Any]:
         return self._changed(SIZE, changed)
+
+    def summary(self, **changed: Any) -> dict[str, Any]:
+        told = {"term": "intercept", "estimate": 0.25, "precision": 20.0}
+        header = {"form": FORM, "origin": "0" * 32, "people": 60, "reports": 720}
+        return self._changed({**header, "coefficients": [told]}, changed)
 
     def question(self, **changed: Any) -> dict[str, Any]:
         heel = {"heel_stitches": 64, "closing_stitches": 16, "medium_decrease_rounds": 4}
@@ -162,6 +174,11 @@ def _an_adoption(who: Asking, world: World) -> str:
     return _of_a_design(who, world, "adoptions")
 
 
+def _a_summary(who: Asking, world: World) -> str:
+    body = world.summary(origin=uuid4().hex)
+    return str(who.make("/wider-pool/summaries", body)["id"])
+
+
 MAKERS: dict[str, Callable[[Asking, World], str]] = {
     "foot_id": lambda who, world: str(who.make("/feet", world.foot())["id"]),
     "report_id": lambda who, world: str(who.make("/reports", world.report())["id"]),
@@ -176,6 +193,7 @@ MAKERS: dict[str, Callable[[Asking, World], str]] = {
     "adoption_id": _an_adoption,
     "place_id": lambda who, _: who.member_id,
     "reporter_id": _a_reporter,
+    "summary_id": _a_summary,
 }
 """How a steward makes the thing that a path parameter names; what is inside a design comes after
 it and belongs to the one made last."""
@@ -249,6 +267,26 @@ class World(Samples):
             token = tokens.issue(session, person.id, "invented")
         return Asking(self.client, group_id, member.id, name, token)
 
+    def well_known(self, who: Asking, people: int = 60, **changed: Any) -> str:
+        """Let a calibration of that many people answer in a group, and return its id."""
+        told = Factor(np.full(len(TERM_NAMES), 20.0), np.full(len(TERM_NAMES), 0.25))
+        fitted = replace(geometry_alone(), reports=people, reporters=people, alone=told)
+        with self.database.write.begin() as session:
+            last = session.query(func.max(Calibration.number)).filter_by(group_id=who.group_id)
+            row = Calibration(
+                group_id=who.group_id,
+                number=(last.scalar() or 0) + 1,
+                reports=people,
+                reporters=people,
+                fingerprint="0" * 64,
+                artefact=fitted.to_json(),
+                **{"published": True, **changed},
+            )
+            session.add(row)
+            session.flush()
+            session.add(Activation(group_id=who.group_id, calibration_id=row.id))
+            return row.id
+
     def bodies(self) -> dict[str, Any]:
         """Return a body that would be taken, by the name of its schema."""
         account = {"username": "invented.username", "password": "invented password"}
@@ -277,6 +315,9 @@ class World(Samples):
             "SizeChange": {"slow_decrease_rounds": 2},
             "NewAdoption": {},
             "NewReversal": {},
+            "NewContribution": {},
+            "NewPoolUse": {},
+            "NewSummary": self.summary(origin=uuid4().hex),
         }
 
     def size_table(self) -> str:

@@ -41,6 +41,8 @@ def asked(world: Any, one: Any, who: Any, *shown: str | None) -> TestResponse:
         for _ in range(2):
             made = world.mine.steward.make("/calibrations")["id"]
             world.mine.steward.post(f"/calibrations/{made}/activation")
+    if one.path.endswith("/contribution"):
+        world.well_known(world.mine.steward)
     if str(one) == "GET /v1/accounts":
         who.post("/v1/accounts", world.bodies()["NewAccount"])
     [token] = shown or (who.token,)

@@ -13,6 +13,7 @@ EXPECTED = {
     "REVIEW": "S s",
     "CALIBRATE": "DS d",
     "KEEP_DESIGNS": "DS rd",
+    "SHARE": "S rs",
     "INVITE": "S s",
     "KEEP_MEMBERS": "S s",
     "LEAVE": "KDS rpds",
