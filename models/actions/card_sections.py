@@ -125,7 +125,7 @@ def _depths(figures: Figures) -> Iterator[dict[str, Any]]:
         for one in figures["slices"]
     ]
     heading = {"at": _BEYOND, "value": "mean score", "second": "foreseen", **_ERROR}
-    yield _section("scores_by_depth", "Scores by depth", [_SLICED], heading, reported)
+    yield section("scores_by_depth", "Scores by depth", [_SLICED], heading, reported)
     expected = [
         {
             "label": f"{one['excess_mm']:+g} mm",
@@ -137,7 +137,7 @@ def _depths(figures: Figures) -> Iterator[dict[str, Any]]:
         for one in figures["curve"]
     ]
     heading = {"at": _BEYOND, "value": "expected score", **_RANGE}
-    yield _section("expected_scores", "Expected scores by depth", [_CURVED], heading, expected)
+    yield section("expected_scores", "Expected scores by depth", [_CURVED], heading, expected)
 
 
 _BEYOND = "mm beyond the geometry's ideal"
