@@ -98,7 +98,10 @@ def learned(group: Group) -> dict[str, str]:
     Keys are the words that stand for them in paths.
     """
     steward = group.steward
-    made = steward.post("/v1/groups", {"name": "Invented dipper group", "steward": "Marsh Tit"})
+    made = steward.post(
+        "/v1/groups",
+        {"name": "Invented dipper group", "steward": "Marsh Tit", "consent_version": 1},
+    )
     path = f"/v1/groups/{made['id']}"
     for number, report in enumerate(people.reports()):
         own = number % 40 == 0
