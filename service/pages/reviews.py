@@ -21,7 +21,7 @@ from service.work import session
 
 blueprint = Pages("review_pages", url_prefix="/groups/<hexid:group_id>/reviews")
 
-MOST = 50
+MOST = 20
 """Held reports on the page, the oldest; whoever decides these sees the next."""
 
 DECIDING = Form("Decide", "Decide", (Field("status", "Decision"), Field("text", "Why")))

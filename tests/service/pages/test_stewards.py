@@ -131,3 +131,20 @@ def test_a_held_report_is_decided_with_a_reason_that_is_kept(
 
 def test_without_held_reports_the_page_says_so(pool) -> None:
     assert "None is held." in pool.get("/reviews").text
+
+
+def test_long_lists_stay_small_and_lead_on(pool) -> None:
+    pool.report(45, each=1)
+    for _ in range(62):
+        pool.steward.make("/invitations")
+    page = pool.get("/members")
+    assert "Invented 44" not in page.text
+    more = re.search(r'href="([^"]*after=[^"]*)"', page.text)[1]
+    assert "Invented 44" in pool.browser.get(more).text
+    assert pool.get("/members?after=%00").status_code == 200
+    for report in pool.steward.items("/reports?limit=45"):
+        pool.steward.make(f"/reports/{report['id']}/reviews", {"status": "held", "from": "counted"})
+    assert pool.get("/reviews").text.count("Let it count") == 20
+    assert "2 older ones are left out here" in pool.get("/members/invitations").text
+    for path in ("/members", "/members/invitations", "/reviews"):
+        assert len(pool.get(path).data) < 60_000
