@@ -51,6 +51,7 @@ def _queue(**more: Any) -> str:
     return render_template(
         "pages/reviews.html",
         held=[row._mapping for row in found.rows],
+        correctable=reviews.correctable(session(), actor(), [row.id for row in found.rows]),
         foot_names=MEASUREMENT_NAMES,
         fit_scores=FIT_SCORES,
         **more,

@@ -129,6 +129,20 @@ def test_a_held_report_is_decided_with_a_reason_that_is_kept(
     assert f"the report is {status}, not held" in again.text.lower()
 
 
+def test_a_held_report_is_corrected_by_its_steward_until_its_reporter_joins(pool) -> None:
+    report = held(pool)
+    path = f"/socks/{report['id']}/change"
+    assert f'href="{pool.address}{path}"' in pool.get("/reviews").text
+    assert pool.get(path).status_code == 200
+    code = pool.steward.make("/invitations", {"reporter": report["reporter"]})["code"]
+    browser, token = pool.someone()
+    joining = {"code": code, "consent_version": "1", "csrf_token": token}
+    assert browser.post("/join", data=joining).status_code == 302
+    page = pool.get("/reviews").text
+    assert report["reporter"] in page
+    assert path not in page
+
+
 def test_without_held_reports_the_page_says_so(pool) -> None:
     assert "None is held." in pool.get("/reviews").text
 
