@@ -5,7 +5,7 @@ from __future__ import annotations
 from sqlalchemy.orm import Session
 
 from models.actions.actor import Actor
-from models.actions.evidence import gathered
+from models.actions.evidence import Pool, gathered
 from models.domain.roles import Action
 from models.learning.slices import excess_mm
 from models.tables.socks import Report
@@ -17,7 +17,7 @@ MOST = 100
 def own_socks(session: Session, actor: Actor) -> list[dict[str, float]]:
     """Return `excess_mm` and `fit_score` of the actor's own reports that count, latest first."""
     actor.require(Action.READ_OWN)
-    own = gathered(session, actor.group_id, Report.member_id == actor.member_id)
+    own = gathered(session, Pool(actor.group_id), Report.member_id == actor.member_id)
     if own.evidence.reports == 0:
         return []
     excess, score = excess_mm(own.evidence.columns).tolist(), own.evidence.score.tolist()
