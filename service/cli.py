@@ -63,6 +63,7 @@ for command in (
     calibrating.rollback,
     files.suggest,
     files.export,
+    files.template,
     designing.sizes,
     calibrated.defaults,
     calibrated.plan,
