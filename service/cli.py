@@ -47,6 +47,7 @@ def main() -> None:
 for command in (
     story.demo,
     keeping.serve,
+    keeping.work,
     keeping.database,
     backing.backup,
     backing.restore,

@@ -6,7 +6,9 @@ to wait for it.
 
 from __future__ import annotations
 
+import csv
 from collections.abc import Callable, Iterable, Iterator
+from itertools import islice
 from pathlib import Path
 from typing import Any
 
@@ -15,8 +17,8 @@ from numpy.typing import NDArray
 from sqlalchemy.orm import Session
 
 from models.actions.actor import Actor
-from models.actions.csv_chunks import Chunk, read_chunks
-from models.actions.csv_layout import Layout
+from models.actions.csv_chunks import Chunk, headings_of, read_chunks
+from models.actions.csv_layout import Layout, matched
 from models.actions.file_names import FileNames
 from models.actions.file_outcome import FileRefused, Outcome
 from models.actions.known_reports import KnownReports
@@ -26,6 +28,7 @@ from models.actions.workbook import Bounds, as_csv
 from models.domain.errors import Fault
 from models.domain.foot import MEASUREMENT_NAMES, MEASUREMENTS
 from models.domain.quantities import DECREASES_PER_ROUND
+from models.domain.report_columns import EXAMPLE_REPORTER
 from models.domain.reports import AFTERWARDS, LONGEST, OPTIONAL_NUMBERS, SOCK
 from models.domain.roles import Action
 from models.tables.base import new_id, now
@@ -42,6 +45,8 @@ LAYOUT = Layout(
 
 BOUNDS = Bounds(rows=200_000, unpacked_bytes=400_000_000)
 """The largest workbook of reports that is read; CSV has no limit of its own."""
+
+_OF_TEMPLATE = Fault("reporter", EXAMPLE_REPORTER, "that is the invented row of the template")
 
 Columns = dict[str, list[Any]]
 Progress = Callable[[int], None]
@@ -85,7 +90,25 @@ def checked(path: Path) -> Iterator[Chunk]:
     """
     for chunk in read_chunks(path, LAYOUT):
         check_rows(chunk)
+        for index in np.flatnonzero(chunk.texts["reporter"] == EXAMPLE_REPORTER):
+            chunk.doubt(int(index), _OF_TEMPLATE)
         yield chunk
+
+
+def require_headings(path: Path) -> None:
+    """Raise `Invalid` where the columns of a CSV file are not those of a file of reports."""
+    matched(headings_of(path)[1], LAYOUT)
+
+
+def is_longer(path: Path, rows: int) -> bool:
+    """Return whether a CSV file has more rows of data than so many; blank ones do not count."""
+    separator, _ = headings_of(path)
+    with path.open(encoding="utf-8-sig", errors="replace", newline="") as file:
+        filled = (any(map(str.strip, cells)) for cells in csv.reader(file, delimiter=separator))
+        try:
+            return next(islice(filter(None, filled), rows + 1, None), None) is not None
+        except csv.Error:
+            return False  # such a file is refused when it is read
 
 
 def take_in(

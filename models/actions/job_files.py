@@ -13,7 +13,7 @@ from sqlalchemy.orm import Session
 
 from models.tables.jobs import JobPiece
 
-BYTES_IN_A_PIECE = 1 << 20
+BYTES_IN_A_PIECE = 1 << 16
 
 
 def keep_file(session: Session, job_id: str, file: IO[bytes]) -> int:

@@ -53,14 +53,10 @@ def begin(session: Session, job_id: str) -> Held | None:
     if group_id is None:
         return None
     take_turns(session, group_id)
-    other = aliased(Job)
-    busy = exists().where(
-        other.group_id == Job.group_id, other.kind == Job.kind, other.state == State.RUNNING.value
-    )
     moment = now()
     begun = session.execute(
         update(Job)
-        .where(Job.id == job_id, Job.state == State.QUEUED.value, ~busy)
+        .where(Job.id == job_id, Job.state == State.QUEUED.value, ~_busy())
         .values(
             state=State.RUNNING.value,
             tries=Job.tries + 1,
@@ -104,8 +100,8 @@ def go_on(session: Session, held: Held, **progress: int | None) -> None:
     _change(session, held, heard_at=now(), **progress)
 
 
-def finish(session: Session, held: Held, result: Mapping[str, Any]) -> None:
-    """Mark a job as done, in the transaction of its effect.
+def finish(session: Session, held: Held, result: Mapping[str, Any], steps: int) -> None:
+    """Mark a job as done after so many steps, in the transaction of its effect.
 
     Raises
     ------
@@ -113,7 +109,8 @@ def finish(session: Session, held: Held, result: Mapping[str, Any]) -> None:
         Where it must not take effect; the transaction must be undone.
 
     """
-    _change(session, held, state=State.DONE.value, result=dict(result), ended_at=now())
+    ended = {"state": State.DONE.value, "result": dict(result), "ended_at": now()}
+    _change(session, held, done=steps, total=steps, **ended)
 
 
 def fail(session: Session, held: Held, problem: Mapping[str, Any]) -> None:
@@ -132,9 +129,16 @@ def put_back(session: Session, held: Held) -> None:
 
 
 def waiting(session: Session) -> list[str]:
-    """Return the ids of all jobs that wait, oldest first."""
-    query = select(Job.id).where(Job.state == State.QUEUED.value)
+    """Return the ids of all jobs that could be begun, oldest first."""
+    query = select(Job.id).where(Job.state == State.QUEUED.value, ~_busy())
     return list(session.scalars(query.order_by(Job.id)))
+
+
+def next_of_its_kind(session: Session, held: Held) -> str | None:
+    """Return the id of the oldest job that waited for a group's turn at one kind."""
+    same = (Job.group_id == held.group_id, Job.kind == held.kind)
+    query = select(Job.id).where(Job.state == State.QUEUED.value, *same)
+    return session.scalar(query.order_by(Job.id).limit(1))
 
 
 def anything_lost(session: Session) -> bool:
@@ -154,6 +158,14 @@ def tidy(session: Session) -> None:
     old = list(session.scalars(select(Job.id).where(_old())))
     drop_files(session, old)
     session.execute(delete(Job).where(Job.id.in_(old)))
+
+
+def _busy() -> ColumnElement[bool]:
+    """Return whether a job's group has another of its kind running."""
+    other = aliased(Job)
+    return exists().where(
+        other.group_id == Job.group_id, other.kind == Job.kind, other.state == State.RUNNING.value
+    )
 
 
 def _lost() -> ColumnElement[bool]:

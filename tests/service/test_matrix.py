@@ -14,10 +14,10 @@ from models.domain.roles import ALLOWED, Action, Role, Scope
 from models.tables.base import now
 from models.tables.people import Token
 
-OF_THE_ASKER = {"foot_id", "report_id", "suggestion_id", "token_id"}
+OF_THE_ASKER = {"foot_id", "report_id", "suggestion_id", "token_id", "job_id"}
 """Things that only their owner reaches; the others a steward made."""
 
-FINE = {200, 201, 204}
+FINE = {200, 201, 202, 204, 207}
 
 
 def somebody(world: Any, role: Role) -> Any:
@@ -36,6 +36,8 @@ def asked(world: Any, one: Any, who: Any, *shown: str | None) -> TestResponse:
     ids = {name: world.things(maker, [name])[name] for name, maker in makers.items()}
     if one.path.endswith("/members/{member_id}") and one.method == "GET":
         ids["member_id"] = who.member_id
+    if one.path.endswith("/cancellation"):
+        ids["job_id"] = str(who.post("/exports").json["id"])  # one that waits
     path = one.path.format(group_id=who.group_id, **ids)
     if one.path.endswith("/rollbacks"):
         for _ in range(2):
