@@ -8,7 +8,7 @@ from contextlib import contextmanager
 from threading import Event, Thread
 from traceback import format_tb
 
-from sqlalchemy.exc import SQLAlchemyError
+from sqlalchemy.exc import OperationalError
 
 from models.actions import job_runs
 from models.actions.file_outcome import FileRefused
@@ -16,7 +16,7 @@ from models.domain.errors import HeeldepthError
 from models.domain.jobs import BEAT
 from models.tables.engine import Database
 from service.jobs.kinds import KINDS
-from service.jobs.work import PutBack, Work
+from service.jobs.work import PutBack, Work, busy
 from service.problems import broken, told
 from service.uploads import refused_rows
 
@@ -107,5 +107,6 @@ def _beat(database: Database, held: job_runs.Held, over: Event) -> None:
                 job_runs.go_on(session, held)
         except job_runs.Interrupted:
             return
-        except SQLAlchemyError as error:
-            log.warning("a job could not say that it goes on: %s", type(error).__name__)
+        except OperationalError as error:
+            if not busy(error):
+                log.warning("a job could not say that it goes on: the database does not answer")
