@@ -104,7 +104,7 @@ def _queue(settings: Settings) -> Huey:
     if url.get_backend_name() == "sqlite":
         return SqliteHuey(filename=f"{url.database}-jobs", fsync=True, **options)
     dsn = url.set(drivername="postgresql").render_as_string(hide_password=False)
-    return PostgresHuey(dsn=dsn, table_prefix=NAME, **options)
+    return PostgresHuey(dsn=dsn, table_prefix=NAME, blocking=False, **options)
 
 
 def _redis(url: str, options: dict[str, Any]) -> Huey:

@@ -63,7 +63,7 @@ def test_a_short_file_is_taken_in_and_answered_row_by_row(world, send) -> None:
     ]
     assert [row["doubts"] == [] for row in told["rows"]] == [True, True, False]
     assert told["rows"][2]["doubts"][0]["pointer"] == "/rows/4/rounds_per_10cm"
-    again = send(table({}, {}, {"heel_diagonal_mm": 330}, {"fit_score": 2}))
+    again = send(table({}, {}, {"stitches_per_10cm": 20}, {"fit_score": 2}))
     assert [row["state"] for row in again.json["rows"]] == ["known", "known", "known", "taken"]
     assert reports(world) == 4
 

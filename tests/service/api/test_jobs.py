@@ -159,7 +159,7 @@ def test_a_narrow_token_sees_only_jobs_that_it_could_have_asked_for(world, is_pr
 
 def test_who_has_left_or_lost_the_role_meanwhile_gets_nothing_done(world) -> None:
     for changed in ({"left_at": now()}, {"role": "knitter"}):
-        who = world.member(world.mine.steward.group_id, f"Invented {changed}", "steward")
+        who = world.member(world.mine.steward.group_id, f"Invented {list(changed)}", "steward")
         job = ask_async(world, who=who).json["id"]
         with world.database.write.begin() as session:
             session.execute(update(Member).where(Member.id == who.member_id).values(**changed))
