@@ -3,9 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from contextlib import contextmanager
 from pathlib import Path
-from tempfile import TemporaryDirectory
 from typing import IO
 
 from sqlalchemy import delete, insert, select
@@ -42,14 +40,10 @@ def kept_pieces(session: Session, job_id: str) -> Iterator[bytes]:
         yield session.scalars(select(JobPiece.content).where(*own)).one()
 
 
-@contextmanager
-def on_disk(session: Session, job_id: str) -> Iterator[Path]:
-    """Yield a copy of a job's file, for as long as it is read."""
-    with TemporaryDirectory() as folder:
-        path = Path(folder) / "upload"
-        with path.open("wb") as copy:
-            copy.writelines(kept_pieces(session, job_id))
-        yield path
+def copy_to(session: Session, job_id: str, path: Path) -> None:
+    """Write a job's file to a path."""
+    with path.open("wb") as copy:
+        copy.writelines(kept_pieces(session, job_id))
 
 
 def drop_files(session: Session, job_ids: Iterable[str]) -> None:

@@ -6,7 +6,7 @@ import csv
 import re
 import zipfile
 import zlib
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import date, datetime, time
@@ -65,11 +65,18 @@ OF_A_TABLE = Bounds()
 
 
 @contextmanager
-def as_csv(path: Path, bounds: Bounds = OF_A_TABLE, *, most: int | None = None) -> Iterator[Path]:
+def as_csv(
+    path: Path,
+    bounds: Bounds = OF_A_TABLE,
+    *,
+    most: int | None = None,
+    after_each: Callable[[], None] = lambda: None,
+) -> Iterator[Path]:
     """Yield a CSV file with the cells of a workbook's first sheet; other files as they are.
 
     So one reader checks both, and names rows and columns alike. No formula is worked out. With
-    `most`, rows after so many that are not blank are left out.
+    `most`, rows after so many that are not blank are left out. `after_each` row is called, and may
+    stop the reading by an exception of its own.
 
     Raises
     ------
@@ -83,7 +90,10 @@ def as_csv(path: Path, bounds: Bounds = OF_A_TABLE, *, most: int | None = None) 
     with TemporaryDirectory() as folder:
         copy = Path(folder) / f"{path.stem}.csv"
         with copy.open("w", encoding="utf-8", newline="") as file:
-            csv.writer(file, lineterminator="\n").writerows(_rows(path, bounds, most))
+            writer = csv.writer(file, lineterminator="\n")
+            for row in _rows(path, bounds, most):
+                writer.writerow(row)
+                after_each()
         yield copy
 
 

@@ -17,8 +17,9 @@ from service.problems import fault_told
 
 def import_reports(work: Work) -> None:
     """Take in the file: read and checked first, then written in one short transaction."""
-    with work.file() as path, as_csv(path, importing.BOUNDS) as file:
-        chunks = _read(work, file)
+    with work.file() as path:
+        with as_csv(path, importing.BOUNDS, after_each=lambda: work.step(0)) as file:
+            chunks = _read(work, file)
     keep_good, dry_run = work.asked["keep_good"], work.asked["dry_run"]
     with work.database.write() as session:
         refused = False

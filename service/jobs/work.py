@@ -6,6 +6,7 @@ import time
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from pathlib import Path
+from tempfile import TemporaryDirectory
 from threading import Event
 from typing import Any
 
@@ -14,7 +15,7 @@ from sqlalchemy.orm import Session
 
 from models.actions import job_runs
 from models.actions.actor import Actor
-from models.actions.job_files import on_disk
+from models.actions.job_files import copy_to
 from models.tables.engine import Database
 
 SECONDS_BETWEEN_NOTES = 0.5
@@ -79,8 +80,10 @@ class Work:
     @contextmanager
     def file(self) -> Iterator[Path]:
         """Yield a copy of the file that came with the job."""
-        with self.database.read() as session, on_disk(session, self.held.id) as path:
-            session.close()
+        with TemporaryDirectory() as folder:
+            path = Path(folder) / "upload"
+            with self.database.read() as session:
+                copy_to(session, self.held.id, path)
             yield path
 
     def finish(self, session: Session, result: Mapping[str, Any]) -> None:

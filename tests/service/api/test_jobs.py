@@ -2,16 +2,21 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from datetime import timedelta
+from pathlib import Path
 from typing import Any
 
 import pytest
 from sqlalchemy import func, select, update
 
+from models.actions import csv_chunks, import_reports
+from models.actions.csv_chunks import Chunk
 from models.domain.jobs import KEPT, MOST_UNFINISHED
 from models.tables.base import now
 from models.tables.jobs import Job, JobPiece
 from models.tables.people import Member
+from models.tables.socks import Foot, Report
 
 ASYNC = {"Prefer": "respond-async, wait=10"}
 """As RFC 7240 writes it, 4.1 and 4.3."""
@@ -127,6 +132,30 @@ def test_a_waiting_job_is_cancelled_at_once_and_does_nothing(world, is_problem) 
     assert world.mine.steward.items("/reports") == []
     assert counted(world, JobPiece) == 0
     assert world.mine.steward.post(f"{path}/cancellation").json["state"] == "cancelled"
+
+
+@pytest.mark.parametrize("rows_before", [1, 2])
+def test_an_import_that_is_called_off_half_way_leaves_nothing(
+    world, monkeypatch, rows_before: int
+) -> None:
+    answer = file_of(world, 3, **ASYNC)
+    monkeypatch.setattr(csv_chunks.read_chunks, "__defaults__", (1,))  # rows in a piece
+    checked = import_reports.checked
+
+    def called_off_in_between(path: Path) -> Iterator[Chunk]:
+        for number, chunk in enumerate(checked(path)):
+            if number == rows_before:
+                path_of_job = answer.headers["Location"]
+                said = world.mine.steward.post(f"{path_of_job}/cancellation").json
+                assert (said["state"], said["cancel_asked_at"] is None) == ("running", False)
+            yield chunk
+
+    monkeypatch.setattr(import_reports, "checked", called_off_in_between)
+    world.work()
+    ended = read(world, answer)
+    assert (ended["state"], ended["result"]) == ("cancelled", None)
+    assert [counted(world, table) for table in (Report, Foot, JobPiece)] == [0, 0, 0]
+    assert len(world.mine.steward.items("/members")) == 2
 
 
 def test_what_has_ended_cannot_be_cancelled(world, is_problem) -> None:
