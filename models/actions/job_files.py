@@ -14,12 +14,13 @@ from models.tables.jobs import JobPiece
 BYTES_IN_A_PIECE = 1 << 16
 
 
-def keep_file(session: Session, job_id: str, file: IO[bytes]) -> int:
+def keep_file(session: Session, group_id: str, job_id: str, file: IO[bytes]) -> int:
     """Keep a file with a job in place of the one it has, and return its bytes."""
     drop_files(session, [job_id])
     size = 0
     for number, piece in enumerate(pieces_of(file)):
-        session.execute(insert(JobPiece), {"job_id": job_id, "number": number, "content": piece})
+        whose = {"group_id": group_id, "job_id": job_id}
+        session.execute(insert(JobPiece), {**whose, "number": number, "content": piece})
         size += len(piece)
     return size
 

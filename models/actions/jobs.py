@@ -58,7 +58,7 @@ def ask_for(
     session.add(job)
     session.flush()
     if file is not None:
-        keep_file(session, job.id, file)
+        keep_file(session, job.group_id, job.id, file)
     return job
 
 

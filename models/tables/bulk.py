@@ -26,7 +26,7 @@ def insert_columns(
 def _insert(
     connection: Connection, table: FromClause, columns: Mapping[str, Sequence[Any]]
 ) -> None:
-    statement = insert(table).values(dict.fromkeys(columns))
+    statement = insert(table).values(dict.fromkeys(columns))  # type: ignore[arg-type]
     compiled = statement.compile(dialect=connection.dialect, column_keys=list(columns))
     order = compiled.positiontup or list(columns)
     rows = list(zip(*(columns[name] for name in order), strict=True))

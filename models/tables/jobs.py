@@ -62,7 +62,13 @@ class JobPiece(Base):
     """A piece of the file that a job was given or has made; `number` puts them in order."""
 
     __tablename__ = "job_pieces"
+    __table_args__ = (
+        ForeignKeyConstraint(["group_id", "job_id"], ["jobs.group_id", "jobs.id"]),
+        UniqueConstraint("job_id", "number"),
+    )
 
-    job_id: Mapped[str] = mapped_column(String(32), ForeignKey("jobs.id"), primary_key=True)
-    number: Mapped[int] = mapped_column(primary_key=True, autoincrement=False)
+    id: Mapped[Id]
+    group_id: Mapped[Reference] = mapped_column(ForeignKey("groups.id"))
+    job_id: Mapped[Reference]
+    number: Mapped[int]
     content: Mapped[bytes] = mapped_column(LargeBinary)

@@ -20,5 +20,5 @@ def export_reports(work: Work) -> None:
             file.writelines(exporting.exported(reading, work.actor, form, work.step))
         file.seek(0)
         with work.database.write.begin() as session:
-            size = keep_file(session, work.held.id, file)
+            size = keep_file(session, work.held.group_id, work.held.id, file)
             work.finish(session, {"form": form.value, "reports": count, "bytes": size})

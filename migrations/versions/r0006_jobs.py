@@ -5,8 +5,8 @@ from __future__ import annotations
 import sqlalchemy as sa
 from alembic import op
 
-revision = "0005"
-down_revision = "0004"
+revision = "0006"
+down_revision = "0005"
 
 ID = sa.String(32)
 MOMENT = sa.DateTime(timezone=True)
@@ -49,11 +49,19 @@ def upgrade() -> None:
     op.create_index(op.f("ix_jobs_state"), "jobs", ["state"])
     op.create_table(
         "job_pieces",
+        sa.Column("id", ID, nullable=False),
+        sa.Column("group_id", ID, nullable=False),
         sa.Column("job_id", ID, nullable=False),
         sa.Column("number", sa.Integer(), nullable=False),
         sa.Column("content", sa.LargeBinary(), nullable=False),
-        sa.PrimaryKeyConstraint("job_id", "number", name=op.f("pk_job_pieces")),
-        sa.ForeignKeyConstraint(["job_id"], ["jobs.id"], name=op.f("fk_job_pieces_job_id")),
+        sa.PrimaryKeyConstraint("id", name=op.f("pk_job_pieces")),
+        sa.UniqueConstraint("job_id", "number", name=op.f("uq_job_pieces_job_id_number")),
+        sa.ForeignKeyConstraint(["group_id"], ["groups.id"], name=op.f("fk_job_pieces_group_id")),
+        sa.ForeignKeyConstraint(
+            ["group_id", "job_id"],
+            ["jobs.group_id", "jobs.id"],
+            name=op.f("fk_job_pieces_group_id_job_id"),
+        ),
     )
 
 
