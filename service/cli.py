@@ -49,6 +49,7 @@ def main() -> None:
 for command in (
     story.demo,
     keeping.serve,
+    keeping.work,
     keeping.database,
     backing.backup,
     backing.restore,
@@ -66,6 +67,7 @@ for command in (
     calibrating.rollback,
     files.suggest,
     files.export,
+    files.template,
     designing.sizes,
     calibrated.defaults,
     calibrated.plan,

@@ -35,6 +35,8 @@ class Counted(StrEnum):
     LOGIN = "login_limit"
     REPORTS = "report_limit"
     JOINING = "joining_limit"
+    IMPORTS = "import_limit"
+    EXPORTS = "export_limit"
 
 
 class Limits:

@@ -72,13 +72,21 @@ DETAILS: dict[type[HTTPException], str] = {
 """Our words where the framework's would not help."""
 
 
-def problem(status: int, detail: str, kind: str = "", **extensions: Any) -> Response:
-    """Return a problem as a response; its type is the kind of error, or else names the status."""
+def problem(status: int, detail: str) -> Response:
+    """Return a problem as a response; its type names the status."""
+    return _response(_members(status, detail))
+
+
+def _members(status: int, detail: str, kind: str = "") -> dict[str, Any]:
     title = TITLES.get(status, "The request failed")
     kind = f"urn:heeldepth:problem:{kind or status}"
-    body = {"type": kind, "title": title, "status": status, "detail": detail, **extensions}
-    answer = Response(current_app.json.dumps(body), status, mimetype="application/problem+json")
-    if status == 401:
+    return {"type": kind, "title": title, "status": status, "detail": detail}
+
+
+def _response(body: dict[str, Any]) -> Response:
+    text = current_app.json.dumps(body)
+    answer = Response(text, body["status"], mimetype="application/problem+json")
+    if body["status"] == 401:
         answer.headers["WWW-Authenticate"] = 'Bearer realm="heeldepth"'
     return answer
 
@@ -116,27 +124,38 @@ def _not_modified() -> Response:
     return answer
 
 
-def _ours(error: errors.HeeldepthError) -> Response:
+def told(error: errors.HeeldepthError) -> dict[str, Any]:
+    """Return one of our errors as the members of a problem."""
     status = next(code for kind, code in STATUSES.items() if isinstance(error, kind))
-    kind = type(error).__name__
+    name = "Invalid" if isinstance(error, errors.Invalid) else type(error).__name__
+    kind = re.sub("(?<=[a-z])(?=[A-Z])", "-", name).lower()
+    body = _members(status, str(error), kind)
     if isinstance(error, errors.Invalid):
-        found = [_fault(fault) for fault in error.faults]
-        return problem(status, str(error), "invalid", errors=found)
-    answer = problem(status, str(error), re.sub("(?<=[a-z])(?=[A-Z])", "-", kind).lower())
-    if isinstance(error, errors.TooOften):
-        answer.headers["Retry-After"] = str(error.seconds)
-    return answer
+        body["errors"] = [fault_told(fault) for fault in error.faults]
+    return body
 
 
-def _fault(fault: errors.Fault) -> dict[str, Any]:
+def broken() -> dict[str, Any]:
+    """Return the members of a problem that is nobody's fault but ours."""
+    return _members(500, TITLES[500])
+
+
+def fault_told(fault: errors.Fault) -> dict[str, Any]:
+    """Return a fault with a pointer to its field, its value, and what would be right."""
     parts = (part.replace("~", "~0").replace("/", "~1") for part in fault.path)
-    pointer = "".join(f"/{part}" for part in parts)
     return {
-        "pointer": pointer,
+        "pointer": "".join(f"/{part}" for part in parts),
         "value": _value(fault.value),
         "wanted": fault.wanted,
         "detail": str(fault),
     }
+
+
+def _ours(error: errors.HeeldepthError) -> Response:
+    answer = _response(told(error))
+    if isinstance(error, errors.TooOften):
+        answer.headers["Retry-After"] = str(error.seconds)
+    return answer
 
 
 def _value(value: object) -> int | float | str | None:

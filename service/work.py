@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 
 from flask import current_app, g, request
@@ -34,6 +34,11 @@ def undo() -> None:
         g.session.rollback()
 
 
+def after_commit(then: Callable[[], None]) -> None:
+    """Do something once what the request did is there for others to see."""
+    g.setdefault("after_commit", []).append(then)
+
+
 @contextmanager
 def unit_of_work() -> Iterator[None]:
     """Commit what the request did, or undo all of it where anything was raised."""
@@ -41,6 +46,8 @@ def unit_of_work() -> Iterator[None]:
         yield
         if "session" in g:
             g.session.commit()
+        for then in g.pop("after_commit", []):
+            then()
     finally:
         if "session" in g:
             g.pop("session").close()

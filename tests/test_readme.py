@@ -131,6 +131,19 @@ def test_joining_by_curl_alone_goes_from_an_invitation_to_leaving(database_url):
     assert re.search(r'"scopes":\["read"\].*"token":"heeldepth_\w{38}"', done.stdout)
 
 
+def test_files_go_in_and_out_by_curl_alone(database_url, tmp_path):
+    done = ran(
+        f"{marked('script', 'curl')}\ncd {tmp_path}\n{marked('script', 'files')}", database_url
+    )
+    assert done.returncode == 0, done.stderr
+    assert "problem:" not in done.stdout
+    assert '"dry_run":true,"taken":1' in done.stdout
+    assert '"dry_run":false,"taken":1' in done.stdout
+    assert len((tmp_path / "mine.csv").read_text().splitlines()) == 3
+    for name in ("reports.xlsx", "mine.xlsx"):
+        assert (tmp_path / name).read_bytes().startswith(b"PK")
+
+
 def test_every_command_is_listed():
     for name in main.commands:
         assert f"`heeldepth {name}" in README

@@ -19,9 +19,11 @@ from models.actions.tokens import first_label
 from models.actions.turns import take_turns
 from models.domain.codes import digest
 from models.domain.errors import Conflict
+from models.domain.jobs import UNFINISHED
 from models.tables.base import new_id, now
 from models.tables.claim import insert_new
 from models.tables.erased import Erasure
+from models.tables.jobs import Job
 from models.tables.people import Group, IdempotencyKey, Member, Person, Token
 
 COUNTED = ("feet", "reports", "suggestions", "calibrations")
@@ -81,7 +83,8 @@ def erase(
     for one in prepared:
         forget_learned(session, one)
     calibrations = set().union(*(one.calibrations for one in prepared))
-    rows = fates.reached(session, {**leaving.start, "calibrations": calibrations})
+    going = {**leaving.start, "calibrations": calibrations, "jobs": _with_files(session, leaving)}
+    rows = fates.reached(session, going)
     _forget_answers(session, leaving, rows)
     fates.remove(session, rows)
     made = {one.pool.group_id: learn_anew(session, one) for one in prepared}
@@ -131,6 +134,12 @@ def _relabel(session: Session, leaving: Leaving) -> None:
     for row in session.execute(places.where(Member.id.in_(leaving.start["members"]))):
         mine = (Token.person_id == row.person_id, Token.label == first_label(row.name, row.group))
         session.execute(update(Token).where(*mine).values(label=f"in {row.group}"[:80]))
+
+
+def _with_files(session: Session, leaving: Leaving) -> set[str]:
+    """Return ended jobs of the groups: files that went in or out may hold what is erased."""
+    ended = (Job.group_id.in_(leaving.places), Job.state.not_in(UNFINISHED))
+    return set(session.scalars(select(Job.id).where(*ended)))
 
 
 def _forget_answers(session: Session, leaving: Leaving, rows: fates.Rows) -> None:

@@ -51,6 +51,8 @@ FATES: dict[str, Fate] = {
     "adoptions.calibration_id": Fate.DETACH,
     "adoptions.member_id": Fate.DETACH,
     "adoptions.undone_by_id": Fate.DETACH,
+    "jobs.member_id": Fate.DELETE,
+    "job_pieces.job_id": Fate.DELETE,
     "contributions.calibration_id": Fate.DELETE,
     "contributions.member_id": Fate.DETACH,
     "pool_uses.member_id": Fate.DETACH,

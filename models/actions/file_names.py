@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from functools import cached_property
 from typing import Any
 
 from sqlalchemy import select
@@ -15,6 +16,7 @@ from models.actions.reporters import reporters
 from models.domain.foot import MEASUREMENT_NAMES
 from models.tables.base import new_id, now
 from models.tables.bulk import insert_columns
+from models.tables.people import Member
 from models.tables.socks import Foot
 
 Measured = tuple[Any, ...]
@@ -36,6 +38,18 @@ class FileNames:
             select(Foot.id, Foot.member_id, *columns).where(Foot.group_id == actor.group_id)
         )
         self._feet: dict[Measured, str] = {tuple(foot): foot_id for foot_id, *foot in stored}
+
+    @cached_property
+    def of_others(self) -> frozenset[str]:
+        """Names of members who have joined, and for whom this actor may therefore not record."""
+        if self._actor.is_operator:
+            return frozenset()
+        joined = select(Member.name).where(
+            Member.group_id == self._actor.group_id,
+            Member.person_id.is_not(None),
+            Member.id != self._actor.member_id,
+        )
+        return frozenset(self._session.scalars(joined))
 
     def members(self, names: Sequence[str]) -> list[str]:
         """Return the member ids of reporters."""

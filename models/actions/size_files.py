@@ -76,7 +76,7 @@ def export_csv(session: Session, actor: Actor, design: Design, out: IO[str]) -> 
 
 def export_workbook(session: Session, actor: Actor, design: Design, out: IO[bytes]) -> None:
     """Write a design's size table as a workbook."""
-    write_workbook(export_rows(session, actor, design), out, "sizes")
+    write_workbook({"sizes": export_rows(session, actor, design)}, out)
 
 
 def _cell(value: Any) -> Any:

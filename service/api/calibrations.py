@@ -13,6 +13,8 @@ from service import answers
 from service.access import actor, needs
 from service.card_answers import Card
 from service.idempotency import DOCUMENTED
+from service.job_answers import Job
+from service.jobs.asking import PREFER, accepted, prefers_async
 from service.schemas import NewActivation, NewCalibration, NewRollback, Paging
 from service.screening import hold_doubtful
 from service.views import GroupView, Resources, answered, created, listed
@@ -38,14 +40,17 @@ class Calibrations(GroupView):
     @needs(Action.CALIBRATE)
     @blueprint.arguments(NewCalibration(), required=False)
     @blueprint.response(201, answers.Calibration)
-    @blueprint.doc(parameters=[DOCUMENTED])
+    @blueprint.alt_response(202, schema=Job, success=True)
+    @blueprint.doc(parameters=[DOCUMENTED, PREFER])
     def post(self, _given: Mapping[str, Any], group_id: str) -> Response:
-        """Calibrate: learn from all reports of the group.
+        """Calibrate: learn from all reports of the group, at once or as a job.
 
         Doubtful reports are held back first and not learned from. The new calibration is compared
         with the one that answers and with geometry alone, and answers from now on where it is not
         worse. Otherwise it waits, and `reasons` says why.
         """
+        if prefers_async():
+            return accepted("calibration", {})
         hold_doubtful(database(), actor())
         with database().read() as reading:
             judged = judging.calibrated(reading, actor())

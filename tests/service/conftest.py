@@ -179,6 +179,17 @@ def _a_summary(who: Asking, world: World) -> str:
     return str(who.make("/wider-pool/summaries", body)["id"])
 
 
+def _a_job(who: Asking, world: World) -> str:
+    """Return the id of an export that has been made, and whose file is there."""
+    job_id = str(who.post("/exports").json["id"])
+    world.work()
+    return job_id
+
+
+def _a_waiting_job(who: Asking, _: World) -> str:
+    return str(who.post("/exports").json["id"])
+
+
 MAKERS: dict[str, Callable[[Asking, World], str]] = {
     "foot_id": lambda who, world: str(who.make("/feet", world.foot())["id"]),
     "report_id": lambda who, world: str(who.make("/reports", world.report())["id"]),
@@ -194,6 +205,7 @@ MAKERS: dict[str, Callable[[Asking, World], str]] = {
     "place_id": lambda who, _: who.member_id,
     "reporter_id": _a_reporter,
     "summary_id": _a_summary,
+    "job_id": _a_job,
 }
 """How a steward makes the thing that a path parameter names; what is inside a design comes after
 it and belongs to the one made last."""
@@ -318,12 +330,26 @@ class World(Samples):
             "NewContribution": {},
             "NewPoolUse": {},
             "NewSummary": self.summary(origin=uuid4().hex),
+            "NewExport": {"form": "jsonl"},
+            "NewCancellation": {},
         }
 
     def size_table(self) -> str:
         """Return a file that holds one size."""
         size = self.size(label=uuid4().hex[:8])
         return f"{','.join(size)}\n{','.join(map(str, size.values()))}\n"
+
+    def report_table(self) -> str:
+        """Return a file that holds one report."""
+        foot, sock = FOOT | {"heel_diagonal_mm": "", "ankle_circumference_mm": ""}, self.schedule()
+        row = {"reporter": uuid4().hex[:8], **foot, **sock, "yarn_weight": 1, "fit_score": 0}
+        return f"{','.join(row)}\n{','.join(map(str, row.values()))}\n"
+
+    def work(self) -> None:
+        """Do all work in the background that waits, in this thread."""
+        queue = self.app.extensions["heeldepth_jobs"].queue
+        while task := queue.dequeue():
+            queue.execute(task)
 
     def operations(self) -> list[Operation]:
         """Return every operation of the document, each with a body that it takes."""
@@ -338,7 +364,8 @@ class World(Samples):
                         schema = content["application/json"]["schema"]
                         options["json"] = bodies[schema["$ref"].rsplit("/", 1)[-1]]
                     elif content:
-                        options |= {"data": self.size_table(), "content_type": "text/csv"}
+                        table = self.size_table if "size-table" in path else self.report_table
+                        options |= {"data": table(), "content_type": "text/csv"}
                     found.append(Operation(method.upper(), path, told, options))
         return found
 
@@ -350,7 +377,8 @@ class World(Samples):
 def settings(url: str) -> Settings:
     """Return settings under which a test is not taken for somebody who tries things out."""
     often = "1000000 per hour"
-    return Settings(url, login_limit=often, joining_limit=often, report_limit=often)
+    limits = ("login_limit", "joining_limit", "report_limit", "import_limit", "export_limit")
+    return Settings(url, **dict.fromkeys(limits, often))
 
 
 @pytest.fixture

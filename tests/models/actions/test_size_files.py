@@ -14,7 +14,7 @@ from models.actions import designs, size_files
 from models.actions.actor import operator
 from models.actions.file_outcome import FileRefused
 from models.actions.sizes import numbers_of, sizes_of
-from models.actions.workbook import MOST_UNPACKED_BYTES
+from models.actions.workbook import OF_A_TABLE
 from models.domain.errors import Invalid
 from models.domain.sizes import COLUMNS
 from models.tables.socks import Design, Size
@@ -134,7 +134,7 @@ def test_no_formula_is_written_and_none_is_run(tables) -> None:
 def test_a_workbook_that_unpacks_to_too_much_or_is_broken_is_refused(tables) -> None:
     bomb = tables.folder / "bomb.xlsx"
     with zipfile.ZipFile(bomb, "w", zipfile.ZIP_DEFLATED) as parts:
-        parts.writestr("xl/workbook.xml", b" " * (MOST_UNPACKED_BYTES + 1))
+        parts.writestr("xl/workbook.xml", b" " * (OF_A_TABLE.unpacked_bytes + 1))
     with pytest.raises(Invalid, match="unpacked"):
         tables.take(bomb)
     broken = tables.folder / "broken.xlsx"
