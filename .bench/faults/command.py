@@ -18,6 +18,10 @@ from faults.setting import Setting
 EXPERIMENTS = {
     "kills": "the server killed while people write, and imports killed half-way",
     "upgrades": "migrations killed at every step",
+    "held": "500 requests that are begun and never finished",
+    "soak": "50 writers and 200 readers, with a calibration a minute",
+    "full": "no room on the disk",
+    "hostile": "bodies and files that are made to hurt",
     "edits": "eight people change the same reports; one request sent 50 times at once",
 }
 

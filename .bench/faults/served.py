@@ -33,7 +33,7 @@ class Served:
         others = {n: v for n, v in os.environ.items() if not n.startswith("HEELDEPTH_")}
         self._environment = {**others, **NO_LIMITS, **own, **settings}
         self._process: subprocess.Popen[bytes] | None = None
-        self._log = tempfile.TemporaryFile("w+")
+        self._log = tempfile.TemporaryFile("w+")  # noqa: SIM115 -- as long as the server
 
     def start(self) -> float:
         """Start it, and return after how many seconds it was ready."""
@@ -42,7 +42,7 @@ class Served:
             COMMAND, env=self._environment, stdout=subprocess.DEVNULL, stderr=self._log
         )
         while not self._ready():
-            if self._process.poll() is not None or time.monotonic() - began > PATIENCE:
+            if self.process.poll() is not None or time.monotonic() - began > PATIENCE:
                 raise RuntimeError(f"the server did not start: {self.logged()}")
             time.sleep(0.02)
         return time.monotonic() - began
@@ -61,11 +61,23 @@ class Served:
 
     def memory_mb(self) -> float:
         """Return how much memory it has in use (Linux tells; resident set)."""
-        assert self._process is not None
-        told = Path(f"/proc/{self._process.pid}/status").read_text()
-        found = re.search(r"VmRSS:\s+(\d+) kB", told)
-        assert found is not None
-        return int(found[1]) / 1024
+        told = Path(f"/proc/{self.process.pid}/status").read_text()
+        [kilobytes] = re.findall(r"VmRSS:\s+(\d+) kB", told)
+        return int(kilobytes) / 1024
+
+    @property
+    def process(self) -> subprocess.Popen[bytes]:
+        """The process that runs now.
+
+        Raises
+        ------
+        RuntimeError
+            Where it was never started.
+
+        """
+        if self._process is None:
+            raise RuntimeError("the server was never started")
+        return self._process
 
     def logged(self) -> str:
         """Return all that it complained about."""
@@ -79,9 +91,8 @@ class Served:
         return False
 
     def _end(self, how: signal.Signals) -> None:
-        if self._process is not None:
-            self._process.send_signal(how)
-            self._process.wait()
+        self.process.send_signal(how)
+        self.process.wait()
 
 
 @contextmanager
