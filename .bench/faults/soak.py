@@ -16,7 +16,7 @@ from random import Random
 
 from faults import group, ledger
 from faults.claims import Claim, below, none, progress
-from faults.client import Client
+from faults.client import Answer, Client
 from faults.group import Group
 from faults.imports import imported
 from faults.served import served
@@ -86,7 +86,7 @@ class Crowd:
         self.timed(self.seen.calibrations, client, "POST", path, {})
         self.over.wait(CALIBRATION_EVERY_S)
 
-    def timed(self, times: list[float], client: Client, *asked: object, **headers: str):  # noqa: ANN201
+    def timed(self, times: list[float], client: Client, *asked: object, **headers: str) -> Answer:
         """Ask, and note how long it took and how it went."""
         start = time.perf_counter()
         answer = client.ask(*asked, **headers)  # type: ignore[arg-type]
