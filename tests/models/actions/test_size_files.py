@@ -14,7 +14,7 @@ from models.actions import designs, size_files
 from models.actions.actor import operator
 from models.actions.file_outcome import FileRefused
 from models.actions.sizes import numbers_of, sizes_of
-from models.actions.workbook import MOST_UNPACKED_BYTES
+from models.actions.workbook import MOST_ROWS, MOST_UNPACKED_BYTES
 from models.domain.errors import Invalid
 from models.domain.sizes import COLUMNS
 from models.tables.socks import Design, Size
@@ -150,3 +150,20 @@ def test_a_size_known_from_reports_alone_is_completed_and_stays_the_same_size(ta
     tables.take(tables.file({}))
     (size,) = tables.pool.rows(Size)
     assert (size.id, size.heel_stitches, size.position) == (size_id, 60, 1)
+
+
+@pytest.mark.parametrize("cell", ["1e400", "-Infinity", "NaN", "1" + "0" * 400])
+@pytest.mark.parametrize("column", ["heel_stitches", "foot_length_low_mm", "decreases_per_round"])
+def test_what_no_number_can_hold_is_a_fault_of_its_cell(
+    tables: Tables, column: str, cell: str
+) -> None:
+    with pytest.raises(FileRefused) as refused:
+        tables.take(tables.file({column: cell}))
+    assert {fault.fault.field for fault in refused.value.outcome.faults} == {column}
+    assert tables.sizes() == []
+
+
+def test_a_table_longer_than_a_workbook_may_be_is_refused_at_once(tables: Tables) -> None:
+    with pytest.raises(Invalid, match=f"at most {MOST_ROWS} rows"):
+        tables.take(tables.file(*[{"label": f"S{n}"} for n in range(MOST_ROWS + 1)]))
+    assert tables.sizes() == []
