@@ -43,7 +43,7 @@ def run(setting: Setting) -> Iterator[Claim]:
         sent = list(_sent(where, client))
         chosen = setting.draw("corpus").sample(sent, 150) if setting.short else sent
         _warm_up(where, client)
-        before = server.memory_mb()
+        before = _highest_from_now_on(server)
         for number, one in enumerate(chosen):
             status = _status(client, one)
             seen[status] += 1
@@ -124,8 +124,14 @@ def _huge(where: Group, size: int) -> int | str:
         connection.close()
 
 
+def _highest_from_now_on(server: Served) -> float:
+    """Let Linux forget how much memory the server had in use, and return what it has now, MB."""
+    Path(f"/proc/{server.process.pid}/clear_refs").write_text("5")
+    return server.memory_mb()
+
+
 def _peak_mb(server: Served) -> float:
-    """Return the most memory that the server ever had in use."""
+    """Return the most memory that the server has had in use since then, MB."""
     told = Path(f"/proc/{server.process.pid}/status").read_text()
     [kilobytes] = re.findall(r"VmHWM:\s+(\d+) kB", told)
     return int(kilobytes) / 1024

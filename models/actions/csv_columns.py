@@ -69,9 +69,12 @@ def _number_faults(
 ) -> Faults:
     wanted = quantity.wanted
     missing = Fault(quantity.name if column.unit == "mm" else column.heading, None, wanted)
+    given, empty = cells.to_numpy(dtype=object), cells.isna().to_numpy()
     for index in where.tolist():
-        cell = cells.iloc[index]
-        yield index, missing if pd.isna(cell) else _number_fault(_plain(cell), column, missing)
+        if empty[index]:
+            yield index, missing
+        else:
+            yield index, _number_fault(_plain(given[index]), column, missing)
 
 
 def _number_fault(given: object, column: Column, missing: Fault) -> Fault:

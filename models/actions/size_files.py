@@ -51,7 +51,7 @@ def import_sizes(session: Session, actor: Actor, design: Design, path: Path) -> 
     outcome = Outcome()
     rows: list[dict[str, Any]] = []
     with as_csv(path) as file:
-        for chunk in read_chunks(file, LAYOUT):
+        for chunk in read_chunks(file, LAYOUT, MOST_ROWS + 1):
             _require_few(len(rows) + len(chunk.bad))
             found = list(_sizes(chunk))
             _check(chunk, found, {size["label"] for size in rows})

@@ -9,6 +9,7 @@ from contextlib import contextmanager
 from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import IO, Any
+from xml.etree.ElementTree import ParseError
 
 from openpyxl import Workbook, load_workbook
 from openpyxl.utils.exceptions import InvalidFileException
@@ -17,6 +18,16 @@ from models.domain.errors import Fault, Invalid
 
 MOST_UNPACKED_BYTES = 20_000_000
 MOST_ROWS, MOST_COLUMNS = 2000, 100
+
+_UNREADABLE = (
+    InvalidFileException,
+    zipfile.BadZipFile,
+    ParseError,  # a part is no XML, or one that unfolds to far more than it is
+    LookupError,  # a part is missing that others name
+    ValueError,
+    OSError,
+)
+"""What openpyxl raises for files that only look like workbooks."""
 
 _FORMULA = "f"
 _TEXT = "s"
@@ -72,7 +83,7 @@ def _rows(path: Path) -> list[list[Any]]:
             book = load_workbook(file, read_only=True)
             rows = [_trimmed(list(_values(row, path))) for row in _cells(book, path)]
             book.close()
-    except (InvalidFileException, zipfile.BadZipFile, KeyError, ValueError, OSError) as error:
+    except _UNREADABLE as error:
         raise _refused(path, "it is no workbook that can be read; save it as CSV") from error
     return rows
 

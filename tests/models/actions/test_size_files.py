@@ -167,3 +167,32 @@ def test_a_table_longer_than_a_workbook_may_be_is_refused_at_once(tables: Tables
     with pytest.raises(Invalid, match=f"at most {MOST_ROWS} rows"):
         tables.take(tables.file(*[{"label": f"S{n}"} for n in range(MOST_ROWS + 1)]))
     assert tables.sizes() == []
+
+
+LAUGHS = "".join(f'<!ENTITY l{n} "{f"&l{n - 1};" * 10}">' for n in range(1, 10))
+NO_PARTS = {
+    "no XML": ("xl/worksheets/sheet1.xml", "\0" * 100),
+    "no end": ("xl/worksheets/sheet1.xml", "<worksheet>" * 1000),
+    "no sheet": ("xl/worksheets/sheet1.xml", None),
+    "unfolds in cells": (
+        "xl/worksheets/sheet1.xml",
+        f'<!DOCTYPE x [<!ENTITY l0 "ha">{LAUGHS}]><x>&l9;</x>',
+    ),
+    "unfolds in names": ("xl/workbook.xml", f'<!DOCTYPE x [<!ENTITY l0 "ha">{LAUGHS}]><x>&l9;</x>'),
+}
+
+
+@pytest.mark.parametrize(("part", "content"), NO_PARTS.values(), ids=NO_PARTS)
+def test_a_workbook_with_a_part_that_is_none_is_refused(
+    tables: Tables, part: str, content: str | None
+) -> None:
+    book = tables.file({}, book=True)
+    with zipfile.ZipFile(book) as sound:
+        parts = {name: sound.read(name) for name in sound.namelist() if name != part}
+    with zipfile.ZipFile(book, "w") as spoiled:
+        for name, kept in parts.items():
+            spoiled.writestr(name, kept)
+        if content is not None:
+            spoiled.writestr(part, content)
+    with pytest.raises(Invalid, match="no workbook that can be read"):
+        tables.take(book)
