@@ -9,6 +9,7 @@ RFC 9457, Problem Details for HTTP APIs: members type, title, status, detail, an
 
 from __future__ import annotations
 
+import errno
 import re
 from traceback import format_tb
 from typing import Any
@@ -28,6 +29,7 @@ from werkzeug.exceptions import (
 )
 
 from models.domain import errors
+from models.tables.engine import is_full
 
 STATUSES: dict[type[errors.HeeldepthError], int] = {
     errors.Invalid: 422,
@@ -43,6 +45,9 @@ STATUSES: dict[type[errors.HeeldepthError], int] = {
 }
 
 LONGEST_VALUE = 100
+
+FULL = frozenset({errno.ENOSPC, errno.EDQUOT})
+"""What the system says where a disk, or somebody's share of it, is full."""
 
 TITLES = {
     400: "The request cannot be read",
@@ -60,6 +65,7 @@ TITLES = {
     429: "Too many requests",
     500: "Something broke here",
     503: "Not just now",
+    507: "No room left to store it",
 }
 
 
@@ -97,6 +103,7 @@ def register(app: Flask) -> None:
     app.register_error_handler(StaleDataError, _stale)
     app.register_error_handler(IntegrityError, _raced)
     app.register_error_handler(OperationalError, _database)
+    app.register_error_handler(OSError, _file)
     app.register_error_handler(PoolTimeout, _no_connection)
     app.register_error_handler(StatementError, _refused)
 
@@ -175,8 +182,19 @@ def _raced(error: IntegrityError) -> Response:
 
 
 def _database(error: OperationalError) -> Response:
+    if is_full(error):
+        current_app.logger.error("database: no room left")
+        return _no_room()
     current_app.logger.error("database: %s", type(error.orig).__name__)
     return _later()
+
+
+def _file(error: OSError) -> Response:
+    """Say where there was no room for what was sent; other files that fail are our fault."""
+    if error.errno not in FULL:
+        raise error
+    current_app.logger.error("files: no room left")
+    return _no_room()
 
 
 def _no_connection(_error: PoolTimeout) -> Response:
@@ -190,6 +208,10 @@ def _refused(error: StatementError) -> Response:
     name = type(error.orig).__name__
     current_app.logger.error("database: %s\n%s%s", name, where, error.statement)
     return problem(500, TITLES[500])
+
+
+def _no_room() -> Response:
+    return problem(507, "there is no room to store it now; nothing was changed, try again later")
 
 
 def _later() -> Response:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import re
 import subprocess
 import sys
@@ -192,3 +193,48 @@ def test_an_attacker_who_sees_everything_guesses_right_and_one_who_sees_nothing_
         return {"silent": row["silent"]}
 
     assert membership.with_error(*membership.scores(world, silent, silent)) == (0.5, 0.0)
+
+
+@pytest.mark.parametrize(
+    ("name", "options"),
+    [
+        ("kills", ["--times", "1"]),
+        ("upgrades", []),
+        ("edits", []),
+        ("held", []),
+        ("soak", []),
+        ("full", []),
+        ("hostile", []),
+    ],
+)
+def test_a_short_run_of_faults_finds_that_every_claim_holds(name: str, options: list[str]) -> None:
+    if name == "full" and os.geteuid() != 0:
+        pytest.skip("mounting a small file system needs root")
+    done = subprocess.run(
+        [sys.executable, ".bench/faults", name, "--short", *options],
+        cwd=ROOT,
+        env={"PYTHONPATH": str(ROOT), "PATH": os.environ["PATH"]},
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+    claims = re.findall(r"^\| (?!claim)(.+) \| .* \| (holds|BROKEN) \|$", done.stdout, re.MULTILINE)
+    assert len(claims) >= 4, done.stderr
+    of_this_machine = ("slowest", "95 % of writes")
+    broken = [what for what, holds in claims if holds == "BROKEN"]
+    assert [what for what in broken if not what.startswith(of_this_machine)] == [], done.stdout
+
+
+def test_a_short_run_of_rates_says_how_much_of_the_bare_rate_is_reached() -> None:
+    done = subprocess.run(
+        [sys.executable, ".bench/rates.py", "--pairs", "8"],
+        cwd=ROOT,
+        env={"PYTHONPATH": str(ROOT)},
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+    found = re.findall(r"(\d+)% of the bare rate", done.stdout)
+    assert len(found) == 2, done.stderr
+    assert all(0 < int(share) < 200 for share in found)
+    assert "times, wanted below 5" in done.stdout

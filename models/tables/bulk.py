@@ -1,4 +1,4 @@
-"""Putting many rows in at once, by column, past the cost of one statement or object a row."""
+"""Putting rows in without an object of the session for each, and many of them at once."""
 
 from __future__ import annotations
 
@@ -6,6 +6,16 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from sqlalchemy import Connection, FromClause, insert
+from sqlalchemy.orm import Session
+
+from models.tables.base import Base, new_id
+
+
+def insert_row(session: Session, kind: type[Base], values: Mapping[str, Any]) -> str:
+    """Insert one row, for half of what an object of the session would cost, and return its id."""
+    row = {"id": new_id(), **values}
+    session.connection().execute(insert(kind), row)
+    return str(row["id"])
 
 
 def insert_columns(

@@ -20,6 +20,15 @@ from service.config import DATABASE, IN_PROCESS, PREFIX, Settings
 from service.jobs.engine import Engine
 from service.logs import write_logs
 
+CONNECTIONS = 900
+"""How many connections may be open at once: below the 1,024 files that a process usually may open.
+
+With waitress's own 100, a hundred requests that are never finished keep everybody else out.
+"""
+
+IDLE_S = 60
+"""After how many seconds without a word a connection is closed."""
+
 
 @click.group()
 def database() -> None:
@@ -56,6 +65,9 @@ def serve() -> None:
             port=settings.port,
             threads=settings.threads,
             ident=None,
+            connection_limit=CONNECTIONS,
+            channel_timeout=IDLE_S,
+            asyncore_use_poll=True,  # select() would end at 1,024 files
             # Waitress would strip what a proxy says before the application can judge it.
             clear_untrusted_proxy_headers=not settings.trusted_proxies,
         )
