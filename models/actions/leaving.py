@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
 
 from sqlalchemy import select
 from sqlalchemy.orm import Session
@@ -15,7 +16,24 @@ from models.domain.errors import Conflict, Forbidden, NotFound
 from models.domain.roles import Action
 from models.tables.accounts import Account
 from models.tables.erased import Erasure
-from models.tables.people import Member, Person
+from models.tables.people import Group, Member, Person
+
+
+@dataclass(frozen=True)
+class Place:
+    """Somebody's place in a group, which may have been left."""
+
+    id: str
+    group: str
+    left: bool
+
+
+def own_places(session: Session, asker: Asker) -> list[Place]:
+    """Return the asker's places, by the names of their groups."""
+    asker.require(Action.ERASE)
+    query = select(Member.id, Group.name, Member.left_at).join(Group, Group.id == Member.group_id)
+    mine = query.where(Member.person_id == asker.person_id).order_by(Group.name, Member.id)
+    return [Place(row.id, row.name, row.left_at is not None) for row in session.execute(mine)]
 
 
 def whole_account(session: Session, asker: Asker, action: Action) -> Leaving:
