@@ -8,6 +8,7 @@ learned by marginal likelihood (`models.learning.ordinal`).
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import partial
 from math import exp
 from typing import Any, Final
 
@@ -15,17 +16,18 @@ import numpy as np
 from numpy.typing import NDArray
 
 from models.learning.beliefs import averaged
-from models.learning.design import design
 from models.learning.evidence import Column, Evidence
+from models.learning.evidence_blocks import EvidenceBlocks
 from models.learning.habit import habits
+from models.learning.ordinal.blocks import Blocks
+from models.learning.ordinal.problem import Rows
 from models.learning.ordinal.regression import OrdinalRegression
-from models.learning.ordinal.reporters import Reporters
+from models.learning.socks import Socks, gathered_socks
 from models.learning.terms import (
     COEFFICIENT_NAMES,
     EXCESS,
     HABIT,
     LEARNED_BLOCKS,
-    LINEAR_COLUMNS,
     PRIOR_MEANS,
     PRIOR_SDS,
     PRODUCTS,
@@ -33,7 +35,7 @@ from models.learning.terms import (
     TERM_NAMES,
     block_numbers,
 )
-from models.learning.weights import capped_weights
+from models.learning.weights import reporter_weights
 
 NAME = "ordered probit with reporter offsets, prior at the geometry"
 
@@ -110,24 +112,36 @@ def fit(evidence: Evidence) -> Posterior:
 
 def fit_with_offsets(evidence: Evidence) -> tuple[Posterior, Offsets]:
     """Return what is believed after the evidence, of socks in general and of each reporter."""
+    return fit_blocks(EvidenceBlocks.whole(evidence))
+
+
+def fit_blocks(evidence: EvidenceBlocks) -> tuple[Posterior, Offsets]:
+    """Return what is believed after evidence in blocks: what all of it as one would give."""
     if evidence.reports == 0:
-        return prior(), Offsets(evidence.reporter, np.empty(0), np.empty(0))
-    order = np.argsort(evidence.reporter, kind="stable")
-    reporter, score = evidence.reporter[order], evidence.score[order]
-    socks = design({name: values[order] for name, values in evidence.columns.items()})
-    weight = capped_weights(reporter)
-    linear = socks.columns[:, :LINEAR_COLUMNS]
-    habit = habits(socks.excess, linear, weight, Reporters.from_sorted(reporter))
-    model = regression().fit(
-        np.column_stack([socks.excess, habit.of_row, socks.columns]),
-        score.astype(np.int64),
-        groups=reporter,
-        noise_sd=row_noise_sd(socks.ideal_sd),
-        sample_weight=weight,
+        return prior(), Offsets(evidence.numbers, np.empty(0), np.empty(0))
+    model = regression()
+    rows, habit_variance = _rows(evidence, model)
+    posterior = _posterior(model.fit_blocks(rows, evidence.numbers), habit_variance)
+    return posterior, Offsets(evidence.numbers, model.offsets_ / posterior.offset_sd, model.doubts_)
+
+
+def _rows(evidence: EvidenceBlocks, model: OrdinalRegression) -> tuple[Blocks[Rows], float]:
+    """Return the rows of the regression in blocks, and the variance of habits."""
+    weight = evidence.split(reporter_weights(evidence.counts))
+    socks = evidence.blocks.mapped(gathered_socks, weight)
+    habit = habits(socks)
+    return socks.mapped(partial(_with_habit, model=model), habit.of_reporter), habit.variance
+
+
+def _with_habit(socks: Socks, habit: Column, model: OrdinalRegression) -> Rows:
+    who = socks.reporters.of_row
+    return model.rows(
+        np.column_stack([socks.excess, habit[who], socks.columns]),
+        (socks.score - SCORES[0]).astype(np.int64),
+        who,
+        row_noise_sd(socks.ideal_sd),
+        socks.weight,
     )
-    posterior = _posterior(model, habit.variance)
-    offsets = model.offsets_ / posterior.offset_sd
-    return posterior, Offsets(np.asarray(model.reporters_), offsets, model.doubts_)
 
 
 def row_noise_sd(ideal_sd: Any) -> Any:

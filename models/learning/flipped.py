@@ -89,6 +89,6 @@ def _unknown(posterior: Posterior, fit: LatentFit, reporters: Reporters) -> tupl
 def _log_likelihood(rows: Rows, fit: LatentFit, precision: Column) -> Column:
     """Return the log likelihood (R,) of each reporter's scores, the offset integrated out."""
     start = np.zeros(rows.reporters.count)
-    state = offset_modes(rows, fit.thresholds, fit.level, start, precision, _CLOSE)
+    state, at = offset_modes(rows, fit.thresholds, fit.level, start, precision, _CLOSE)
     penalty = precision * np.square(state.mode) + np.log(state.total / precision)
-    return rows.reporters.total(state.terms.log_chance) - 0.5 * penalty
+    return rows.reporters.total(at.terms.log_chance) - 0.5 * penalty

@@ -88,7 +88,7 @@ def gathered(groups: ArrayLike | None, n: int) -> tuple[Any, Integers]:
 def started(search: Search, scales: Scales) -> tuple[Floats, Scales]:
     """Return where to start: the prior, or with many rows the fit to some of the reporters."""
     start = search.prior.mean.copy()
-    step = len(search.rows.category) // ENOUGH_TO_START
+    step = search.rows.reports // ENOUGH_TO_START
     if step < 2:
         return start, scales
     some = replace(search, rows=search.rows.every(step))

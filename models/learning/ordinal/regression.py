@@ -18,6 +18,7 @@ from sklearn.utils.validation import check_is_fitted, validate_data
 
 from models.learning.ordinal.arrays import Floats, Integers
 from models.learning.ordinal.arrow import solve_positive
+from models.learning.ordinal.blocks import Blocks, InMemory
 from models.learning.ordinal.laplace import Point, Search, expected_offset_sd
 from models.learning.ordinal.likelihood import Noise
 from models.learning.ordinal.links import LINKS
@@ -26,6 +27,7 @@ from models.learning.ordinal.posterior import LaplacePosterior
 from models.learning.ordinal.preparation import gathered, numbered, per_row, started, weights
 from models.learning.ordinal.problem import Beliefs, Prior, Rows
 from models.learning.ordinal.reporters import Reporters
+from models.learning.ordinal.row_blocks import RowBlocks
 from models.learning.ordinal.scales import Scales
 from models.learning.ordinal.thresholds import starting_log_gaps
 
@@ -180,13 +182,38 @@ class OrdinalRegression(ClassifierMixin, BaseEstimator):  # type: ignore[misc]
         n = len(category)
         self._has_offsets = groups is not None and self.offset_sd > 0.0
         self.reporters_, labels = gathered(groups if self._has_offsets else None, n)
-        extra = [per_row(noise_sd, n), weights(sample_weight, n)]
-        columns = np.column_stack([design, *extra])
-        order = content_order(labels, category, columns)
-        rows = self._rows(columns[order], category[order], labels[order])
-        search = Search(rows, self._prior(rows), self._beliefs(), self.tol, self.max_iter)
-        point, self.n_iter_ = search.run(*started(search, self._scales(search)))
-        self._keep(search, point)
+        rows = self.rows(design, category, labels, per_row(noise_sd, n), weights(sample_weight, n))
+        return self._fitted(InMemory((rows,)))
+
+    def rows(
+        self,
+        columns: Floats,
+        category: Integers,
+        labels: Integers,
+        noise_sd: Floats,
+        weight: Floats,
+    ) -> Rows:
+        """Return one block of rows for `fit_blocks`, in an order that only what they say decides.
+
+        `category` (n,) counts from 0 and needs `classes` to be listed; the others are as in `fit`.
+        """
+        every = np.column_stack([columns, noise_sd, weight])
+        order = content_order(labels, category, every)
+        every, who = every[order], Reporters.from_sorted(labels[order])
+        noise = Noise(LINKS[self.link], self.contamination, every[:, -2])
+        design = np.column_stack([np.ones(len(every)), every[:, :-2]])
+        return Rows(design, category[order], every[:, -1], noise, who, self._n_categories())
+
+    def fit_blocks(self, blocks: Blocks[Rows], reporters: Integers) -> Self:
+        """Fit to blocks of `rows`, as `fit` fits to all at once but for rounding; return itself.
+
+        `reporters` (R,) are those of the blocks in their order, each in one block only.
+        """
+        self.classes_ = np.asarray(self.classes)
+        self._has_offsets = self.offset_sd > 0.0
+        self.reporters_ = reporters
+        self._fitted(blocks)
+        self.n_features_in_ = len(self.coef_)
         return self
 
     def predict_proba(
@@ -221,17 +248,22 @@ class OrdinalRegression(ClassifierMixin, BaseEstimator):  # type: ignore[misc]
         tags.classifier_tags.poor_score = True
         return tags
 
-    def _rows(self, columns: Floats, category: Integers, labels: Integers) -> Rows:
-        design = np.column_stack([np.ones(len(columns)), columns[:, :-2]])
-        noise = Noise(LINKS[self.link], self.contamination, columns[:, -2])
-        who = Reporters.from_sorted(labels)
-        return Rows(design, category, columns[:, -1], noise, who, len(self.classes_))
+    def _n_categories(self) -> int:
+        listed = self.classes_ if self.classes is None else self.classes
+        return len(np.asarray(listed))
 
-    def _prior(self, rows: Rows) -> Prior:
-        p, gaps = rows.n_coefficients - 1, rows.n_categories - 2
+    def _fitted(self, blocks: Blocks[Rows]) -> Self:
+        rows = RowBlocks.of(blocks)
+        search = Search(rows, self._prior(rows), self._beliefs(), self.tol, self.max_iter)
+        point, self.n_iter_ = search.run(*started(search, self._scales(search)))
+        self._keep(search, point)
+        return self
+
+    def _prior(self, rows: RowBlocks) -> Prior:
+        p, gaps = rows.n_coefficients - 1, len(rows.counts) - 2
         block = np.full(p, -1) if self.prior_block is None else np.asarray(self.prior_block)
-        counts = np.bincount(rows.category, rows.weight, rows.n_categories).astype(np.float64)
-        gap_mean = starting_log_gaps(counts) if self.log_gap_mean is None else self.log_gap_mean
+        stated = self.log_gap_mean
+        gap_mean = starting_log_gaps(rows.counts) if stated is None else stated
         mean = [[self.intercept_mean], np.broadcast_to(self.prior_mean, p)]
         sd = [[self.intercept_scale], np.broadcast_to(self.prior_scale, p)]
         return Prior(
