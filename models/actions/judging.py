@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
@@ -11,16 +11,18 @@ from sqlalchemy.orm import Session
 
 from models.actions.activations import active_id
 from models.actions.actor import Actor
-from models.actions.evidence import Gathered, gathered
+from models.actions.basis import Basis, in_memory
 from models.actions.publishing import people_of, whose
 from models.domain.roles import Action
 from models.learning import calibration as learning
-from models.learning.challenge import Challenge, challenge
+from models.learning.challenge import Challenge, challenge_on
 from models.learning.estimator import Offsets
 from models.learning.figures import foreseen_figures, learned_figures
-from models.learning.folds import Rows
 from models.tables.base import now
 from models.tables.learned import Calibration
+
+Gather = Callable[[Session, str, datetime | None], Basis]
+"""Returns the reports of a group, those known at a moment marked."""
 
 
 @dataclass(frozen=True)
@@ -37,50 +39,51 @@ class Judged:
     people: Mapping[str, str]
 
 
-def calibrated(session: Session, actor: Actor) -> Judged:
+def calibrated(session: Session, actor: Actor, gather: Gather = in_memory) -> Judged:
     """Return the calibration of the group's reports, compared with the one that answers.
 
-    It only reads, so that nobody who writes has to wait for it.
+    It only reads, so that nobody who writes has to wait for it. `gather` says where the reports
+    are while they are learned from.
     """
     actor.require(Action.CALIBRATE)
     as_of = now()
     champion_id = active_id(session, actor.group_id)
-    reports = gathered(session, actor.group_id)
-    fitted, offsets = learning.calibrate_with_offsets(reports.evidence)
-    compared = challenge(reports.evidence, _known(session, champion_id, reports))
+    basis = gather(session, actor.group_id, _known_until(session, champion_id))
+    fitted, offsets = learning.calibrate_blocks(basis.evidence, basis.fingerprint)
+    compared = challenge_on(basis.compared, basis.known)
     diagnostics = {
         "as_of": as_of.isoformat(),
         **compared.to_json(),
-        "figures": _figures(fitted, reports, offsets, compared),
+        "figures": _figures(fitted, basis, offsets, compared),
     }
     return Judged(fitted, champion_id, diagnostics, people_of(session, actor.group_id))
 
 
-def _known(session: Session, champion_id: str | None, reports: Gathered) -> Rows | None:
-    """Return the rows that the active calibration has seen, None where geometry answers."""
+def _known_until(session: Session, champion_id: str | None) -> datetime | None:
+    """Return when the active calibration read the reports, None where geometry answers."""
     if champion_id is None:
         return None
     champion = session.get_one(Calibration, champion_id)
     if learning.usable(champion.artefact).outdated:
         return None
     if champion.diagnostics is None:
-        return reports.before(champion.created_at)
-    return reports.before(datetime.fromisoformat(champion.diagnostics["as_of"]))
+        return champion.created_at
+    return datetime.fromisoformat(champion.diagnostics["as_of"])
 
 
 def _figures(
-    fitted: learning.Calibration, reports: Gathered, offsets: Offsets, compared: Challenge
+    fitted: learning.Calibration, basis: Basis, offsets: Offsets, compared: Challenge
 ) -> dict[str, Any] | None:
     if compared.compared is None or compared.foreseen is None:
         return None
-    members = reports.members
-    learned = learned_figures(fitted, reports.evidence, offsets)
+    learned = learned_figures(fitted, basis.evidence, offsets)
     learned["unusual_reporters"] = [
-        {**one, "member_id": members[one["reporter"]]} for one in learned["unusual_reporters"]
+        {**one, "member_id": basis.member_of(one["reporter"])}
+        for one in learned["unusual_reporters"]
     ]
     foreseen = foreseen_figures(compared.compared, compared.foreseen)
     foreseen["slices"] = [
-        {**one, "rows": sorted(whose(members[who], said) for who, said in one["rows"])}
+        {**one, "rows": sorted(whose(basis.member_of(who), said) for who, said in one["rows"])}
         for one in foreseen["slices"]
     ]
     return learned | foreseen

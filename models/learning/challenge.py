@@ -83,13 +83,20 @@ def challenge(evidence: Evidence, known: Rows | None) -> Challenge:
         The rows that the active calibration had seen; None where geometry alone is active.
 
     """
-    if evidence.reporters < FEWEST_REPORTERS_SHOWN:
-        return Challenge()
     rows = compared_rows(evidence.reporter)
-    compared = evidence.only(rows)
+    return challenge_on(evidence.only(rows), None if known is None else known[rows])
+
+
+def challenge_on(compared: Evidence, known: Rows | None) -> Challenge:
+    """Compare as `challenge` does, on the reports of a pool that were chosen to be compared.
+
+    `known` (n,) are those of them that the active calibration had seen.
+    """
+    if compared.reporters < FEWEST_REPORTERS_SHOWN:
+        return Challenge()
     everything = np.ones(compared.reports, dtype=bool)
     foreseen = learned_from(compared, everything)
-    gaps = tuple(_gaps(compared, foreseen, None if known is None else known[rows]))
+    gaps = tuple(_gaps(compared, foreseen, known))
     return Challenge(gaps, tuple(worse(gaps)), compared, foreseen)
 
 

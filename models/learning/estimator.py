@@ -135,13 +135,10 @@ def _rows(evidence: EvidenceBlocks, model: OrdinalRegression) -> tuple[Blocks[Ro
 
 def _with_habit(socks: Socks, habit: Column, model: OrdinalRegression) -> Rows:
     who = socks.reporters.of_row
-    return model.rows(
-        np.column_stack([socks.excess, habit[who], socks.columns]),
-        (socks.score - SCORES[0]).astype(np.int64),
-        who,
-        row_noise_sd(socks.ideal_sd),
-        socks.weight,
-    )
+    noise_sd = row_noise_sd(socks.ideal_sd)
+    columns = [socks.excess, habit[who], socks.columns, noise_sd, socks.weight]
+    category = (socks.score - SCORES[0]).astype(np.int64)
+    return model.rows(np.column_stack(columns), category, who)
 
 
 def row_noise_sd(ideal_sd: Any) -> Any:

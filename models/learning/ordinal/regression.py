@@ -20,13 +20,18 @@ from models.learning.ordinal.arrays import Floats, Integers
 from models.learning.ordinal.arrow import solve_positive
 from models.learning.ordinal.blocks import Blocks, InMemory
 from models.learning.ordinal.laplace import Point, Search, expected_offset_sd
-from models.learning.ordinal.likelihood import Noise
 from models.learning.ordinal.links import LINKS
-from models.learning.ordinal.ordering import content_order
 from models.learning.ordinal.posterior import LaplacePosterior
-from models.learning.ordinal.preparation import gathered, numbered, per_row, started, weights
+from models.learning.ordinal.preparation import (
+    Shape,
+    gathered,
+    numbered,
+    per_row,
+    rows_in_order,
+    started,
+    weights,
+)
 from models.learning.ordinal.problem import Beliefs, Prior, Rows
-from models.learning.ordinal.reporters import Reporters
 from models.learning.ordinal.row_blocks import RowBlocks
 from models.learning.ordinal.scales import Scales
 from models.learning.ordinal.thresholds import starting_log_gaps
@@ -182,27 +187,22 @@ class OrdinalRegression(ClassifierMixin, BaseEstimator):  # type: ignore[misc]
         n = len(category)
         self._has_offsets = groups is not None and self.offset_sd > 0.0
         self.reporters_, labels = gathered(groups if self._has_offsets else None, n)
-        rows = self.rows(design, category, labels, per_row(noise_sd, n), weights(sample_weight, n))
+        rows = rows_in_order(
+            np.column_stack([design, per_row(noise_sd, n), weights(sample_weight, n)]),
+            category,
+            labels,
+            Shape(LINKS[self.link], self.contamination, len(self.classes_)),
+        )
         return self._fitted(InMemory((rows,)))
 
-    def rows(
-        self,
-        columns: Floats,
-        category: Integers,
-        labels: Integers,
-        noise_sd: Floats,
-        weight: Floats,
-    ) -> Rows:
-        """Return one block of rows for `fit_blocks`, in an order that only what they say decides.
+    def rows(self, columns: Floats, category: Integers, labels: Integers) -> Rows:
+        """Return one block of rows for `fit_blocks`.
 
-        `category` (n,) counts from 0 and needs `classes` to be listed; the others are as in `fit`.
+        `columns` (n, p + 2) are those of `X`, the sd of each row's noise and its weight; `category`
+        (n,) counts from 0 in the listed `classes`, `labels` (n,) say whose row it is.
         """
-        every = np.column_stack([columns, noise_sd, weight])
-        order = content_order(labels, category, every)
-        every, who = every[order], Reporters.from_sorted(labels[order])
-        noise = Noise(LINKS[self.link], self.contamination, every[:, -2])
-        design = np.column_stack([np.ones(len(every)), every[:, :-2]])
-        return Rows(design, category[order], every[:, -1], noise, who, self._n_categories())
+        shape = Shape(LINKS[self.link], self.contamination, len(np.asarray(self.classes)))
+        return rows_in_order(columns, category, labels, shape)
 
     def fit_blocks(self, blocks: Blocks[Rows], reporters: Integers) -> Self:
         """Fit to blocks of `rows`, as `fit` fits to all at once but for rounding; return itself.
@@ -247,10 +247,6 @@ class OrdinalRegression(ClassifierMixin, BaseEstimator):  # type: ignore[misc]
         tags = super().__sklearn_tags__()
         tags.classifier_tags.poor_score = True
         return tags
-
-    def _n_categories(self) -> int:
-        listed = self.classes_ if self.classes is None else self.classes
-        return len(np.asarray(listed))
 
     def _fitted(self, blocks: Blocks[Rows]) -> Self:
         rows = RowBlocks.of(blocks)
