@@ -144,3 +144,19 @@ def test_a_small_run_of_plans_is_tabled(tmp_path: Path) -> None:
         found = re.search(rf"\| geometry \| {strategy} \| ([01]\.\d+) \| ([01]\.\d+) \|", table)
         assert found, table
         assert all(0.3 < float(share) <= 1 for share in found.groups())
+
+
+def test_a_small_run_of_blocks_compares_files_with_memory() -> None:
+    done = subprocess.run(
+        [sys.executable, ".bench/blocks.py", "60", "3"],
+        cwd=ROOT,
+        env={"PYTHONPATH": str(ROOT)},
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+    assert done.returncode == 0, done.stderr
+    assert "60 reports, 3 blocks" in done.stdout
+    found = re.search(r"files .* (\S+) apart, the same fingerprint", done.stdout)
+    assert found, done.stdout
+    assert float(found[1]) < 1e-8
