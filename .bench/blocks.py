@@ -157,11 +157,10 @@ def tell(way: str, found: dict[str, Any], whole: dict[str, Any]) -> None:
     )
     same = "the same" if found["fingerprint"] == whole["fingerprint"] else "another"
     of_workers = f", workers {found['workers']:.0f} MiB" if found["workers"] else ""
-    print(
-        f"{way:8} {found['seconds']:.1f} s ({found['clock']:.1f} by the clock), ratio "
-        f"{found['seconds'] / whole['seconds']:.2f}; peak {found['peak']:.0f} MiB{of_workers}; {apart:.1e} apart, {same} fingerprint",
-        flush=True,
-    )
+    ratio = found["seconds"] / whole["seconds"]
+    took = f"{found['seconds']:.1f} s ({found['clock']:.1f} by the clock), ratio {ratio:.2f}"
+    peak = f"peak {found['peak']:.0f} MiB{of_workers}"
+    print(f"{way:8} {took}; {peak}; {apart:.1e} apart, {same} fingerprint", flush=True)
 
 
 if __name__ == "__main__":
