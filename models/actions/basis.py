@@ -50,13 +50,12 @@ def in_memory(session: Session, group_id: str, known_until: datetime | None) -> 
     reports = gathered(session, group_id)
     rows = compared_rows(reports.evidence.reporter)
     known = None if known_until is None else reports.before(known_until)[rows]
-    _, firsts = np.unique(reports.evidence.reporter, return_index=True)
     return Basis(
         EvidenceBlocks.whole(reports.evidence),
         reports.evidence.fingerprint(),
         reports.evidence.only(rows),
         known,
-        [reports.member_ids[first] for first in firsts.tolist()],
+        [*reports.members.values()],
     )
 
 

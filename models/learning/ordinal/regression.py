@@ -31,10 +31,10 @@ from models.learning.ordinal.preparation import (
     started,
     weights,
 )
-from models.learning.ordinal.problem import Beliefs, Prior, Rows
+from models.learning.ordinal.problem import Rows
 from models.learning.ordinal.row_blocks import RowBlocks
 from models.learning.ordinal.scales import Scales
-from models.learning.ordinal.thresholds import starting_log_gaps
+from models.learning.ordinal.stated import stated_beliefs, stated_prior
 
 
 class OrdinalRegression(ClassifierMixin, BaseEstimator):  # type: ignore[misc]
@@ -250,35 +250,11 @@ class OrdinalRegression(ClassifierMixin, BaseEstimator):  # type: ignore[misc]
 
     def _fitted(self, blocks: Blocks[Rows]) -> Self:
         rows = RowBlocks.of(blocks)
-        search = Search(rows, self._prior(rows), self._beliefs(), self.tol, self.max_iter)
+        beliefs = stated_beliefs(self, offsets=self._has_offsets)
+        search = Search(rows, stated_prior(self, rows), beliefs, self.tol, self.max_iter)
         point, self.n_iter_ = search.run(*started(search, self._scales(search)))
         self._keep(search, point)
         return self
-
-    def _prior(self, rows: RowBlocks) -> Prior:
-        p, gaps = rows.n_coefficients - 1, len(rows.counts) - 2
-        block = np.full(p, -1) if self.prior_block is None else np.asarray(self.prior_block)
-        stated = self.log_gap_mean
-        gap_mean = starting_log_gaps(rows.counts) if stated is None else stated
-        mean = [[self.intercept_mean], np.broadcast_to(self.prior_mean, p)]
-        sd = [[self.intercept_scale], np.broadcast_to(self.prior_scale, p)]
-        return Prior(
-            np.concatenate([*mean, np.broadcast_to(np.asarray(gap_mean), gaps)]),
-            np.concatenate([*sd, np.full(gaps, self.log_gap_scale)]),
-            np.concatenate([[-1], block, np.full(gaps, -1)]).astype(np.int64),
-            np.broadcast_to(self.block_spread, int(block.max(initial=-1)) + 1),
-        )
-
-    def _beliefs(self) -> Beliefs:
-        return Beliefs(
-            self.offset_sd if self._has_offsets else 0.0,
-            self.learn_offset_sd,
-            self.offset_log_sd_spread,
-            self.stray_share,
-            self.stray_reporters,
-            self.contamination,
-            self.contamination_reports,
-        )
 
     def _scales(self, search: Search) -> Scales:
         log_sd = float(np.log(self.offset_sd)) if self._has_offsets else 0.0
