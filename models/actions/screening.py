@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from typing import Any
+from math import isnan
+from typing import Any, NamedTuple
 
 import numpy as np
+from numpy.typing import NDArray
 from sqlalchemy import DateTime, insert, select, tuple_, type_coerce, update
 from sqlalchemy.orm import Session
 
@@ -23,6 +25,7 @@ from models.tables.base import new_id, now
 from models.tables.socks import Foot, Report, Review
 
 _AT_ONCE = 400
+_READ = 10_000
 _ABOUT = (Report.id, Report.version, Report.status, Report.member_id)
 _WHEN = (Report.knitted_on, type_coerce(Report.created_at, DateTime).label("came"))
 """The moment is read past our own type, which takes longer a row than all else."""
@@ -45,12 +48,13 @@ def doubtful(session: Session, actor: Actor) -> list[Doubt]:
     """
     actor.require(Action.CALIBRATE)
     _, fitted = active(session, actor.group_id)
-    rows = _rows(session, actor.group_id)
-    if not rows:
+    parts = [_part(rows) for rows in _rows(session, actor.group_id)]
+    if not parts:
         return []
-    found = reasons(fitted.posterior, _received(rows))
+    rows = _Rows(*map(np.concatenate, zip(*parts, strict=True)))
+    found = reasons(fitted.posterior, rows.received)
     return [
-        _doubt(rows[row], Reason(str(found[row])))
+        _doubt(rows, row, Reason(str(found[row])))
         for row in np.flatnonzero(found != NO_REASON).tolist()
     ]
 
@@ -71,35 +75,63 @@ def hold(session: Session, actor: Actor, doubts: Sequence[Doubt]) -> int:
     return len(held)
 
 
-def _rows(session: Session, group_id: str) -> Sequence[Any]:
-    """Return all reports of a group, oldest first."""
+class _Rows(NamedTuple):
+    """Reports as columns (n,), oldest first; `said` is (n, columns).
+
+    Texts are bytes: a million ids as objects would take more memory than all else.
+    """
+
+    ids: NDArray[np.bytes_]
+    versions: NDArray[np.int64]
+    statuses: NDArray[np.bytes_]
+    members: NDArray[np.bytes_]
+    days: NDArray[np.int64]
+    day_is_said: NDArray[np.bool_]
+    said: NDArray[np.float64]
+
+    @property
+    def received(self) -> Received:
+        """The rows as they are judged."""
+        _, reporter = np.unique(self.members, return_inverse=True)
+        return Received(
+            Evidence(dict(zip(COLUMNS, self.said.T, strict=True)), reporter.astype(np.int64)),
+            self.days,
+            self.day_is_said,
+            self.statuses == Status.COUNTED.value.encode(),
+            self.statuses == Status.HELD.value.encode(),
+        )
+
+
+def _rows(session: Session, group_id: str) -> Iterator[Sequence[Any]]:
+    """Yield all reports of a group, oldest first, some at a time."""
     query = select(*_ABOUT, *_WHEN, *SAID).join(Foot, Foot.id == Report.foot_id)
     ordered = query.where(Report.group_id == group_id).order_by(Report.id)
-    return session.connection().execute(ordered).all()
+    return session.connection().execute(ordered.execution_options(yield_per=_READ)).partitions()
 
 
-def _received(rows: Sequence[Any]) -> Received:
-    _, _, status, member, knitted, came, *values = zip(*rows, strict=True)
-    columns = {name: np.array(of, float) for name, of in zip(COLUMNS, values, strict=True)}
-    _, reporter = np.unique(np.array(member), return_inverse=True)
-    statuses = np.array(status)
+def _part(rows: Sequence[Any]) -> _Rows:
+    ids, versions, statuses, members, knitted, came, *values = zip(*rows, strict=True)
     days = [(day or moment).toordinal() for day, moment in zip(knitted, came, strict=True)]
-    return Received(
-        Evidence(columns, reporter.astype(np.int64)),
-        np.array(days),
+    return _Rows(
+        np.array(ids, np.bytes_),
+        np.array(versions, np.int64),
+        np.array(statuses, np.bytes_),
+        np.array(members, np.bytes_),
+        np.array(days, np.int64),
         np.array([day is not None for day in knitted]),
-        statuses == Status.COUNTED.value,
-        statuses == Status.HELD.value,
+        np.array(values, np.float64).T,
     )
 
 
-def _doubt(row: Any, reason: Reason) -> Doubt:
+def _doubt(rows: _Rows, row: int, reason: Reason) -> Doubt:
     """Return the doubt about a report, with the measurement that stands out of an odd foot."""
+    report_id, version = rows.ids[row].decode(), int(rows.versions[row])
     if reason is not Reason.IMPLAUSIBLE_FOOT:
-        return Doubt(row.id, row.version, reason)
-    taken = {name: getattr(row, name) for name in MEASUREMENT_NAMES}
-    doubts = doubts_about_foot({name: mm for name, mm in taken.items() if mm is not None})
-    return Doubt(row.id, row.version, reason, str(doubts[-1]) if doubts else None)
+        return Doubt(report_id, version, reason)
+    foot = dict(zip(COLUMNS, rows.said[row].tolist(), strict=True))
+    taken = {name: foot[name] for name in MEASUREMENT_NAMES if not isnan(foot[name])}
+    doubts = doubts_about_foot(taken)
+    return Doubt(report_id, version, reason, str(doubts[-1]) if doubts else None)
 
 
 def _holding(group_id: str, doubts: Sequence[Doubt]) -> Any:
