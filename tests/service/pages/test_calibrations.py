@@ -24,6 +24,7 @@ def test_the_button_calibrates_and_leads_to_the_card(two) -> None:
     assert standings(two) == {1: "replaced", 2: "active"}
     card = two.browser.get(two.card).text
     assert "It answers from now on." in card
+    assert "It began with geometry." in card
     (latest,) = [one for one in two.steward.items("/calibrations") if one["number"] == 2]
     told = two.steward.get(f"/calibrations/{latest['id']}/card").json
     for section in told["sections"]:
