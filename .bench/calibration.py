@@ -25,6 +25,7 @@ from models.learning.challenge import challenge
 from models.learning.decide import decide
 from models.learning.design import design
 from models.learning.evidence import Evidence
+from models.learning.evidence_blocks import EvidenceBlocks
 from models.learning.figures import foreseen_figures, learned_figures
 from models.learning.question import Question
 from models.learning.suggest import suggest
@@ -79,7 +80,7 @@ def judging(evidence: Evidence, calibrating: float) -> None:
     comparing = time.perf_counter() - start
     fitted, offsets = calibrate_with_offsets(evidence)
     start = time.perf_counter()
-    learned_figures(fitted, evidence, offsets)
+    learned_figures(fitted, EvidenceBlocks.whole(evidence), offsets)
     if judged.compared is None or judged.foreseen is None:
         raise SystemExit("ten people at least must have reported")
     foreseen_figures(judged.compared, judged.foreseen)

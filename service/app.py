@@ -11,11 +11,11 @@ from werkzeug.middleware.proxy_fix import ProxyFix
 
 from models.actions import accounts
 from models.tables.engine import Database
-from service import docs, headers, last_used, limits, observing, openapi, pages, problems
+from service import docs, headers, last_used, limits, observing, openapi, pages, problems, replica
 from service.config import Settings
 from service.jobs.engine import Engine
 from service.strict_json import FastJson
-from service.work import unit_of_work
+from service.work import from_either
 
 
 class Service(Flask):
@@ -25,8 +25,7 @@ class Service(Flask):
 
     def dispatch_request(self) -> ResponseReturnValue:
         """Answer a request inside its unit of work."""
-        with unit_of_work():
-            return super().dispatch_request()
+        return from_either(super().dispatch_request)
 
     def log_exception(self, exc_info: Any) -> None:
         """Log where it broke, without the path and the message: both may hold what was sent."""
@@ -44,6 +43,7 @@ def create_app(settings: Settings) -> Service:
     database = Database(settings.database_url, connections=connections)
     app.extensions["heeldepth"] = database
     app.extensions["heeldepth_jobs"] = Engine(database, settings)
+    replica.register(app, settings)
     if settings.trusted_proxies:
         hops = settings.trusted_proxies
         app.wsgi_app = ProxyFix(app.wsgi_app, x_for=hops, x_proto=hops)  # type: ignore[method-assign]

@@ -28,6 +28,9 @@ class Settings:
 
     database_url
         SQLAlchemy URL; a SQLite file in the user's data folder when unset.
+    replica_url
+        SQLAlchemy URL of a copy that PostgreSQL keeps up to date; what only reads is answered from
+        it. None when unset.
     group_creation
         `open`: anybody who reaches the service may found a group; `closed`: only the command line.
     most_body_bytes
@@ -76,6 +79,7 @@ class Settings:
     export_limit: str = "60 per hour"
     jobs: str = IN_PROCESS
     workers: int = 2
+    replica_url: str | None = None
 
     @classmethod
     def from_environment(cls, environment: Mapping[str, str] = os.environ) -> Settings:
@@ -92,7 +96,7 @@ class Settings:
             for name, value in environment.items()
             if value and name.startswith(PREFIX) and not name.startswith(f"{PREFIX}TEST_")
         }
-        if faults := [*_faults(given)]:
+        if faults := [*_faults(given), *_fault_of_replica(given)]:
             raise Invalid(faults)
         values = {name: int(text) if name in _LIMITS else text for name, text in given.items()}
         values.setdefault("database_url", f"sqlite:///{data_folder() / 'heeldepth.db'}")
@@ -119,6 +123,18 @@ _CHOICES = {
 _RATE = re.compile(r"[1-9][0-9]{0,8} per ([1-9][0-9]{0,3} )?(second|minute|hour|day)s?")
 _QUEUES = ("redis://", "rediss://")
 _STORES = ("memory://", "redis://", "rediss://", "redis+unix://")
+_WANTED_OF_A_REPLICA = (
+    "it and HEELDEPTH_DATABASE_URL must be URLs of PostgreSQL: postgresql+psycopg://..."
+)
+
+
+def _fault_of_replica(given: Mapping[str, str]) -> Iterator[Fault]:
+    """Yield the fault of a replica that cannot be one; its URL may hold a password: not shown."""
+    if "replica_url" in given:
+        urls = [given["replica_url"], given.get("database_url", "")]
+        if not all(url.startswith(("postgresql://", "postgresql+")) for url in urls):
+            backend = urls[0].partition("://")[0]
+            yield Fault(f"{PREFIX}REPLICA_URL", backend, _WANTED_OF_A_REPLICA)
 
 
 def _faults(given: Mapping[str, str]) -> Iterator[Fault]:

@@ -1,14 +1,25 @@
-"""One transaction a request: opened when first needed, committed if the request succeeded."""
+"""One transaction a request: opened when first needed, committed if the request succeeded.
+
+Where there is a replica, requests to the REST interface that only read are answered from it. Who
+asks is always looked up on the primary, so what was revoked is revoked at the next request.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from typing import TypeVar
 
 from flask import current_app, g, request
+from sqlalchemy.exc import OperationalError
+from sqlalchemy.exc import TimeoutError as PoolTimeout
 from sqlalchemy.orm import Session
 
+from models.domain.errors import NotFound
 from models.tables.engine import Database
+from service.replica import replica
+
+T = TypeVar("T")
 
 READING = frozenset({"GET", "HEAD", "OPTIONS"})
 
@@ -22,16 +33,53 @@ def database() -> Database:
 def session() -> Session:
     """Return the session of this request."""
     if "session" not in g:
-        opened = database().read if request.method in READING else database().write
-        g.session = opened()
+        g.session = _of_replica() or _of_primary()
     current: Session = g.session
     return current
+
+
+def _of_primary() -> Session:
+    return database().read() if request.method in READING else database().write()
+
+
+def _of_replica() -> Session | None:
+    """Return a session on the replica, None where the primary must answer.
+
+    A page has one session for who asks and for what is shown, so pages are the primary's.
+    """
+    copy = replica()
+    if copy is None or g.get("primary_only") or request.method not in READING:
+        return None
+    if not request.path.startswith("/v1/"):
+        return None
+    found = copy.session()
+    g.from_replica = found is not None
+    return found
 
 
 def undo() -> None:
     """Undo what this request has changed so far; what it does afterwards counts."""
     if "session" in g:
         g.session.rollback()
+
+
+def from_either(answer: Callable[[], T]) -> T:
+    """Answer in a unit of work; from the primary after all where the replica cannot.
+
+    A replica lags behind: what it has not got yet is looked for where it was written.
+    """
+    try:
+        with unit_of_work():
+            return answer()
+    except (OperationalError, PoolTimeout, NotFound) as error:
+        copy = replica()
+        if copy is None or not g.get("from_replica"):
+            raise
+        if not isinstance(error, NotFound):
+            copy.rest()
+    g.from_replica, g.primary_only = False, True
+    with unit_of_work():
+        return answer()
 
 
 def after_commit(then: Callable[[], None]) -> None:

@@ -11,7 +11,7 @@ import os
 import shutil
 import tempfile
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -91,7 +91,7 @@ def created(server: str, template: str = "template0") -> Iterator[str]:
     try:
         yield make_url(server).set(database=name).render_as_string(hide_password=False)
     finally:
-        _run(server, f"DROP DATABASE {name} WITH (FORCE)")
+        _run(server, f"DROP DATABASE IF EXISTS {name} WITH (FORCE)")
 
 
 @pytest.fixture(scope="session")
@@ -133,6 +133,14 @@ def database_url(backend: str, tmp_path: Path, request: pytest.FixtureRequest) -
         server = request.getfixturevalue("postgresql_server")
         with created(server, request.getfixturevalue("migrated_template")) as url:
             yield url
+
+
+@pytest.fixture
+def copied(request: pytest.FixtureRequest) -> Iterator[Callable[[str], str]]:
+    """Yield a function that copies a PostgreSQL database nobody is connected to; it gives a URL."""
+    server = request.getfixturevalue("postgresql_server")
+    with ExitStack() as copies:
+        yield lambda url: copies.enter_context(created(server, str(make_url(url).database)))
 
 
 @pytest.fixture

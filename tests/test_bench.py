@@ -147,6 +147,22 @@ def test_a_small_run_of_plans_is_tabled(tmp_path: Path) -> None:
         assert all(0.3 < float(share) <= 1 for share in found.groups())
 
 
+def test_a_small_run_of_blocks_compares_files_with_memory() -> None:
+    done = subprocess.run(
+        [sys.executable, ".bench/blocks.py", "60", "3"],
+        cwd=ROOT,
+        env={"PYTHONPATH": str(ROOT)},
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+    assert done.returncode == 0, done.stderr
+    assert "60 reports, 3 blocks" in done.stdout
+    found = re.search(r"files .* (\S+) apart, the same fingerprint", done.stdout)
+    assert found, done.stdout
+    assert float(found[1]) < 1e-8
+
+
 def test_a_small_run_of_membership_guesses_is_tabled() -> None:
     worlds = ["--worlds", "geometry", "careless", "--processes", "1"]
     sizes = ["--people", "12", "--groups", "2", "--targets", "2", "--others", "5"]

@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass
-from typing import Any
+from math import isnan
+from typing import Any, NamedTuple
 
 import numpy as np
+from numpy.typing import NDArray
 from sqlalchemy import (
     ColumnElement,
     DateTime,
@@ -34,6 +36,7 @@ from models.tables.base import new_id, now
 from models.tables.socks import Foot, Report, Review
 
 _AT_ONCE = 400
+_READ = 10_000
 _ABOUT = (Report.id, Report.version, Report.status, Report.member_id)
 _WHEN = (Report.knitted_on, type_coerce(Report.created_at, DateTime).label("came"))
 """The moment is read past our own type, which takes longer a row than all else."""
@@ -59,11 +62,11 @@ def doubtful(session: Session, actor: Actor) -> list[Doubt]:
     actor.require(Action.CALIBRATE)
     _, fitted = active(session, actor.group_id)
     rows = _rows(session, actor.group_id)
-    if not rows:
+    if rows is None:
         return []
-    found = reasons(fitted.posterior, _received(rows))
+    found = reasons(fitted.posterior, rows.received(rows.among(())))
     return [
-        _doubt(rows[row], Reason(str(found[row])))
+        _doubt(rows, row, Reason(str(found[row])))
         for row in np.flatnonzero(found != NO_REASON).tolist()
     ]
 
@@ -72,14 +75,13 @@ def released(
     session: Session, group_id: str, gone: Collection[str], posterior: Posterior
 ) -> frozenset[str]:
     """Return the reports held as copies that are none any more once some members are erased."""
-    held = set(session.scalars(_held_as_copies(group_id, gone)))
-    if not held:
+    held = [*session.scalars(_held_as_copies(group_id, gone))]
+    rows = _rows(session, group_id, Report.member_id.not_in(gone)) if held else None
+    if rows is None:
         return frozenset()
-    rows = _rows(session, group_id, Report.member_id.not_in(gone))
-    found = reasons(posterior, _received(rows, held))
-    return frozenset(
-        row.id for row, why in zip(rows, found, strict=True) if row.id in held and why == NO_REASON
-    )
+    again = rows.among(held)
+    sound = again & (reasons(posterior, rows.received(again)) == NO_REASON)
+    return frozenset(report_id.decode() for report_id in rows.ids[sound].tolist())
 
 
 def release(session: Session, group_id: str, report_ids: Collection[str]) -> None:
@@ -114,6 +116,36 @@ def hold(session: Session, actor: Actor, doubts: Sequence[Doubt]) -> int:
     return len(held)
 
 
+class _Rows(NamedTuple):
+    """Reports as columns (n,), oldest first; `said` is (n, columns).
+
+    Texts are bytes: a million ids as objects would take more memory than all else.
+    """
+
+    ids: NDArray[np.bytes_]
+    versions: NDArray[np.int64]
+    statuses: NDArray[np.bytes_]
+    members: NDArray[np.bytes_]
+    days: NDArray[np.int64]
+    day_is_said: NDArray[np.bool_]
+    said: NDArray[np.float64]
+
+    def among(self, report_ids: Collection[str]) -> NDArray[np.bool_]:
+        """Return which rows (n,) are of some reports."""
+        return np.isin(self.ids, np.array([*report_ids], np.bytes_))
+
+    def received(self, again: NDArray[np.bool_]) -> Received:
+        """Return the rows as they are judged; those that are judged `again` as if they counted."""
+        _, reporter = np.unique(self.members, return_inverse=True)
+        return Received(
+            Evidence(dict(zip(COLUMNS, self.said.T, strict=True)), reporter.astype(np.int64)),
+            self.days,
+            self.day_is_said,
+            (self.statuses == Status.COUNTED.value.encode()) | again,
+            (self.statuses == Status.HELD.value.encode()) & ~again,
+        )
+
+
 def _held_as_copies(group_id: str, gone: Collection[str]) -> Select[str]:
     step = aliased(Review)
     latest = select(func.max(step.id)).where(step.report_id == Report.id).scalar_subquery()
@@ -130,36 +162,38 @@ def _held_as_copies(group_id: str, gone: Collection[str]) -> Select[str]:
     )
 
 
-def _rows(session: Session, group_id: str, *only: ColumnElement[bool]) -> Sequence[Any]:
-    """Return all reports of a group, or some, oldest first."""
+def _rows(session: Session, group_id: str, *only: ColumnElement[bool]) -> _Rows | None:
+    """Return all reports of a group, or some, oldest first, None where there are none."""
     query = select(*_ABOUT, *_WHEN, *SAID).join(Foot, Foot.id == Report.foot_id)
     ordered = query.where(Report.group_id == group_id, *only).order_by(Report.id)
-    return session.connection().execute(ordered).all()
+    few = session.connection().execute(ordered.execution_options(yield_per=_READ))
+    parts = [_part(rows) for rows in few.partitions()]
+    return _Rows(*map(np.concatenate, zip(*parts, strict=True))) if parts else None
 
 
-def _received(rows: Sequence[Any], again: Collection[str] = ()) -> Received:
-    """Return reports as they came; those that are to be judged again as if they counted."""
-    report_id, _, status, member, knitted, came, *values = zip(*rows, strict=True)
-    columns = {name: np.array(of, float) for name, of in zip(COLUMNS, values, strict=True)}
-    _, reporter = np.unique(np.array(member), return_inverse=True)
-    statuses, judged_again = np.array(status), np.array([one in again for one in report_id])
+def _part(rows: Sequence[Any]) -> _Rows:
+    ids, versions, statuses, members, knitted, came, *values = zip(*rows, strict=True)
     days = [(day or moment).toordinal() for day, moment in zip(knitted, came, strict=True)]
-    return Received(
-        Evidence(columns, reporter.astype(np.int64)),
-        np.array(days),
+    return _Rows(
+        np.array(ids, np.bytes_),
+        np.array(versions, np.int64),
+        np.array(statuses, np.bytes_),
+        np.array(members, np.bytes_),
+        np.array(days, np.int64),
         np.array([day is not None for day in knitted]),
-        (statuses == Status.COUNTED.value) | judged_again,
-        (statuses == Status.HELD.value) & ~judged_again,
+        np.array(values, np.float64).T,
     )
 
 
-def _doubt(row: Any, reason: Reason) -> Doubt:
+def _doubt(rows: _Rows, row: int, reason: Reason) -> Doubt:
     """Return the doubt about a report, with the measurement that stands out of an odd foot."""
+    report_id, version = rows.ids[row].decode(), int(rows.versions[row])
     if reason is not Reason.IMPLAUSIBLE_FOOT:
-        return Doubt(row.id, row.version, reason)
-    taken = {name: getattr(row, name) for name in MEASUREMENT_NAMES}
-    doubts = doubts_about_foot({name: mm for name, mm in taken.items() if mm is not None})
-    return Doubt(row.id, row.version, reason, str(doubts[-1]) if doubts else None)
+        return Doubt(report_id, version, reason)
+    foot = dict(zip(COLUMNS, rows.said[row].tolist(), strict=True))
+    taken = {name: foot[name] for name in MEASUREMENT_NAMES if not isnan(foot[name])}
+    doubts = doubts_about_foot(taken)
+    return Doubt(report_id, version, reason, str(doubts[-1]) if doubts else None)
 
 
 def _holding(group_id: str, doubts: Sequence[Doubt]) -> Any:

@@ -6,7 +6,7 @@ import hashlib
 import json
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
-from functools import cache, cached_property
+from functools import cache, cached_property, partial
 from typing import Any
 
 import numpy as np
@@ -18,9 +18,11 @@ from models.domain.foot import MEASUREMENT_NAMES
 from models.domain.quantities import STITCHES_PER_10CM
 from models.domain.yarn import YARN_WEIGHTS
 from models.learning.decide import Figures, unpacked
-from models.learning.estimator import NAME, Offsets, Posterior, learn, prior
-from models.learning.evidence import Evidence, people
+from models.learning.estimator import NAME, Offsets, Posterior, learn_blocks, prior
+from models.learning.evidence import Column, Evidence, people
+from models.learning.evidence_blocks import EvidenceBlocks
 from models.learning.factor import Factor
+from models.learning.ordinal.blocks import added
 from models.learning.summary import FEWEST_PEOPLE
 from models.learning.terms import TERM_NAMES
 from models.learning.wider import Wider
@@ -145,20 +147,27 @@ def calibrate_with_offsets(
     evidence: Evidence, wider: Wider | None = None
 ) -> tuple[Calibration, Offsets]:
     """Return the calibration of some evidence, and what it found of each reporter."""
-    learned = learn(evidence, wider)
+    return calibrate_blocks(EvidenceBlocks.whole(evidence), evidence.fingerprint(), wider)
+
+
+def calibrate_blocks(
+    evidence: EvidenceBlocks, of_rows: str, wider: Wider | None = None
+) -> tuple[Calibration, Offsets]:
+    """Return the calibration of evidence in blocks; `of_rows` is the fingerprint of all of it."""
+    learned = learn_blocks(evidence, wider)
     counts = evidence.reports, evidence.reporters
-    fingerprint = _fingerprint(evidence, wider)
+    fingerprint = _fingerprint(of_rows, wider)
     alone = learned.alone if evidence.reporters >= FEWEST_PEOPLE else None
     made = Calibration(learned.posterior, *counts, fingerprint, _seen(evidence), wider, alone)
     return made, learned.offsets
 
 
-def _fingerprint(evidence: Evidence, wider: Wider | None) -> str:
+def _fingerprint(of_rows: str, wider: Wider | None) -> str:
     """Return the SHA-256 of all that a calibration follows from: the rows and any wider pool."""
     if wider is None:
-        return evidence.fingerprint()
+        return of_rows
     began_with = json.dumps(wider.to_json(), sort_keys=True)
-    return hashlib.sha256(f"{evidence.fingerprint()}\n{began_with}".encode()).hexdigest()
+    return hashlib.sha256(f"{of_rows}\n{began_with}".encode()).hexdigest()
 
 
 @cache
@@ -184,21 +193,49 @@ def coefficients(stored: Mapping[str, Any]) -> list[dict[str, Any]]:
     ]
 
 
-def _seen(evidence: Evidence) -> Seen:
+def _seen(evidence: EvidenceBlocks) -> Seen:
     """Return what the evidence is about, as far as enough people stand behind each figure."""
-    figures = {}
-    for name in _DESCRIBED:
-        taken = ~np.isnan(evidence.columns[name])
-        if people(evidence.reporter, taken) >= FEWEST_REPORTERS_SHOWN:
-            values = evidence.columns[name][taken]
-            figures[name] = (float(values.mean()), float(values.std()))
+    stand, taken, totals = added(evidence.blocks.each(_sums))
+    means = totals / np.maximum(taken, 1)
+    squares = added(evidence.blocks.each(partial(_squares, means=means)))
+    sds = np.sqrt(squares / np.maximum(taken, 1))
+    figures = {
+        name: (float(mean), float(sd))
+        for name, mean, sd, people in zip(_DESCRIBED, means, sds, stand, strict=True)
+        if people >= FEWEST_REPORTERS_SHOWN
+    }
+    knitters = added(evidence.blocks.each(_knitters))
     weights = [
         weight.number
-        for weight in YARN_WEIGHTS
-        if people(evidence.reporter, evidence.columns["yarn_weight"] == weight.number)
-        >= FEWEST_REPORTERS_SHOWN
+        for weight, people in zip(YARN_WEIGHTS, knitters, strict=True)
+        if people >= FEWEST_REPORTERS_SHOWN
     ]
     return Seen({**_survey(), **figures}, tuple(weights))
+
+
+def _sums(evidence: Evidence) -> Column:
+    """Return, of each described column, how many people and rows have it, and its sum: (3, k)."""
+    found = []
+    for name in _DESCRIBED:
+        taken = ~np.isnan(evidence.columns[name])
+        stand = people(evidence.reporter, taken)
+        found.append([stand, taken.sum(), evidence.columns[name][taken].sum()])
+    return np.array(found, dtype=np.float64).T
+
+
+def _squares(evidence: Evidence, means: Column) -> Column:
+    """Return the sum of squares about its mean of each described column, (k,)."""
+    described = [evidence.columns[name] for name in _DESCRIBED]
+    away = [values[~np.isnan(values)] - m for values, m in zip(described, means, strict=True)]
+    return np.array([np.square(distance).sum() for distance in away])
+
+
+def _knitters(evidence: Evidence) -> Column:
+    """Return how many people of a block worked each yarn weight."""
+    worked = evidence.columns["yarn_weight"]
+    return np.array(
+        [float(people(evidence.reporter, worked == weight.number)) for weight in YARN_WEIGHTS]
+    )
 
 
 def _survey() -> dict[str, tuple[float, float]]:

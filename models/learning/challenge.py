@@ -106,14 +106,23 @@ def challenge(
         Wider pools; none on either side unless given.
 
     """
-    if evidence.reporters < FEWEST_REPORTERS_SHOWN:
-        return Challenge()
     rows = compared_rows(evidence.reporter)
-    compared = evidence.only(rows)
+    seen = None if known is None else known[rows]
+    return challenge_on(evidence.only(rows), seen, began_with)
+
+
+def challenge_on(
+    compared: Evidence, known: Rows | None, began_with: BeganWith = GEOMETRY_ALONE
+) -> Challenge:
+    """Compare as `challenge` does, on the reports of a pool that were chosen to be compared.
+
+    `known` (n,) are those of them that the active calibration had seen.
+    """
+    if compared.reporters < FEWEST_REPORTERS_SHOWN:
+        return Challenge()
     everything = np.ones(compared.reports, dtype=bool)
     foreseen = learned_from(compared, everything, began_with.mine)
-    seen = None if known is None else known[rows]
-    gaps = tuple(_gaps(compared, foreseen, seen, began_with))
+    gaps = tuple(_gaps(compared, foreseen, known, began_with))
     return Challenge(gaps, tuple(worse(gaps)), compared, foreseen)
 
 

@@ -8,24 +8,26 @@ learned by marginal likelihood (`models.learning.ordinal`).
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import partial
 from math import exp
 from typing import Any, Final
 
 import numpy as np
 from numpy.typing import NDArray
 
-from models.learning.design import design
 from models.learning.evidence import Column, Evidence
+from models.learning.evidence_blocks import EvidenceBlocks
 from models.learning.factor import Factor, alone
 from models.learning.habit import habits
+from models.learning.ordinal.blocks import Blocks
+from models.learning.ordinal.problem import Rows
 from models.learning.ordinal.regression import OrdinalRegression
-from models.learning.ordinal.reporters import Reporters
+from models.learning.socks import Socks, gathered_socks
 from models.learning.terms import (
     COEFFICIENT_NAMES,
     EXCESS,
     HABIT,
     LEARNED_BLOCKS,
-    LINEAR_COLUMNS,
     PRIOR_MEANS,
     PRIOR_SDS,
     PRODUCTS,
@@ -33,7 +35,7 @@ from models.learning.terms import (
     TERM_NAMES,
     block_numbers,
 )
-from models.learning.weights import capped_weights
+from models.learning.weights import reporter_weights
 from models.learning.wider import Wider, averaged_beside
 
 NAME = "ordered probit with reporter offsets, prior at the geometry"
@@ -123,35 +125,45 @@ def fit(evidence: Evidence, wider: Wider | None = None) -> Posterior:
 
 
 def learn(evidence: Evidence, wider: Wider | None = None) -> Learned:
-    """Return what the evidence taught, beside a wider pool if any.
+    """Return what the evidence taught, beside a wider pool if any."""
+    return learn_blocks(EvidenceBlocks.whole(evidence), wider)
+
+
+def learn_blocks(evidence: EvidenceBlocks, wider: Wider | None = None) -> Learned:
+    """Return what evidence in blocks taught: what all of it as one would, but for rounding.
 
     The pool has no part in the search: it comes in where beliefs are averaged, so without one all
     is to the bit as if there were no such thing.
     """
     if evidence.reports == 0:
         nothing = np.zeros(len(TERM_NAMES))
-        nobody = Offsets(evidence.reporter, np.empty(0), np.empty(0))
+        nobody = Offsets(evidence.numbers, np.empty(0), np.empty(0))
         return Learned(prior(wider), nobody, Factor(nothing, nothing))
-    order = np.argsort(evidence.reporter, kind="stable")
-    reporter, score = evidence.reporter[order], evidence.score[order]
-    socks = design({name: values[order] for name, values in evidence.columns.items()})
-    weight = capped_weights(reporter)
-    linear = socks.columns[:, :LINEAR_COLUMNS]
-    habit = habits(socks.excess, linear, weight, Reporters.from_sorted(reporter))
-    model = regression().fit(
-        np.column_stack([socks.excess, habit.of_row, socks.columns]),
-        score.astype(np.int64),
-        groups=reporter,
-        noise_sd=row_noise_sd(socks.ideal_sd),
-        sample_weight=weight,
-    )
-    posterior = _posterior(model, habit.variance, wider)
-    offsets = model.offsets_ / posterior.offset_sd
+    model = regression()
+    rows, habit_variance = _rows(evidence, model)
+    found = model.fit_blocks(rows, evidence.numbers).posterior_
+    posterior = _posterior(model, habit_variance, wider)
     return Learned(
         posterior,
-        Offsets(np.asarray(model.reporters_), offsets, model.doubts_),
-        alone(model.posterior_.mean, model.posterior_.covariance, PRIOR_MEANS, _prior_sd(model)),
+        Offsets(evidence.numbers, model.offsets_ / posterior.offset_sd, model.doubts_),
+        alone(found.mean, found.covariance, PRIOR_MEANS, _prior_sd(model)),
     )
+
+
+def _rows(evidence: EvidenceBlocks, model: OrdinalRegression) -> tuple[Blocks[Rows], float]:
+    """Return the rows of the regression in blocks, and the variance of habits."""
+    weight = evidence.split(reporter_weights(evidence.counts))
+    socks = evidence.blocks.mapped(gathered_socks, weight)
+    habit = habits(socks)
+    return socks.mapped(partial(_with_habit, model=model), habit.of_reporter), habit.variance
+
+
+def _with_habit(socks: Socks, habit: Column, model: OrdinalRegression) -> Rows:
+    who = socks.reporters.of_row
+    noise_sd = row_noise_sd(socks.ideal_sd)
+    columns = [socks.excess, habit[who], socks.columns, noise_sd, socks.weight]
+    category = (socks.score - SCORES[0]).astype(np.int64)
+    return model.rows(np.column_stack(columns), category, who)
 
 
 def row_noise_sd(ideal_sd: Any) -> Any:

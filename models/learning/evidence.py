@@ -72,8 +72,8 @@ class Evidence:
         """The fit scores, -2 to 2."""
         return self.columns[FIT_SCORE.name]
 
-    def only(self, rows: NDArray[np.bool_]) -> Evidence:
-        """Return some of the rows, in their order, under the same numbers of reporters."""
+    def only(self, rows: NDArray[np.bool_] | NDArray[np.int64]) -> Evidence:
+        """Return some of the rows under the same numbers of reporters, in the order given."""
         return Evidence(
             {name: values[rows] for name, values in self.columns.items()}, self.reporter[rows]
         )

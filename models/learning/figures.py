@@ -11,11 +11,12 @@ from typing import Any
 
 import numpy as np
 
-from models.learning.bands import KINDS, Cell, cells, pooled
+from models.learning.bands import KINDS, Cell, cells, pooled, tallies
 from models.learning.calibration import FEWEST_REPORTERS_SHOWN, Calibration
 from models.learning.clustered import weighted_mean
 from models.learning.estimator import Offsets
 from models.learning.evidence import Column, Evidence, people
+from models.learning.evidence_blocks import EvidenceBlocks
 from models.learning.folds import Rows
 from models.learning.held_out import JUST_RIGHT, Foreseen, categories
 from models.learning.knitters_units import effects, reference_rounds
@@ -30,11 +31,13 @@ CENTRAL = 0.8
 """The share of what is foreseen whose coverage is reported."""
 
 
-def learned_figures(fitted: Calibration, evidence: Evidence, offsets: Offsets) -> dict[str, Any]:
+def learned_figures(
+    fitted: Calibration, evidence: EvidenceBlocks, offsets: Offsets
+) -> dict[str, Any]:
     """Return counts, effects in knitters' units, and reporters with unusual offsets."""
     strange = unusual(evidence, offsets)
     return {
-        "counts": {kind: _counts(evidence, kind) for kind in KINDS},
+        "counts": {kind: tallies(evidence, kind, FEWEST_REPORTERS_SHOWN) for kind in KINDS},
         "effects": [
             effect.to_json() for effect in effects(fitted.posterior, fitted.seen.yarn_weights)
         ],
@@ -94,27 +97,19 @@ def coverage(evidence: Evidence, foreseen: Foreseen) -> dict[str, Any]:
     return _mean(evidence, inside / chance)
 
 
-def unusual(evidence: Evidence, offsets: Offsets) -> list[dict[str, Any]]:
+def unusual(evidence: EvidenceBlocks, offsets: Offsets) -> list[dict[str, Any]]:
     """Return the reporters, by number, whose offset or doubt is unusual, with their figures."""
     strange = (np.abs(offsets.offset) > MOST_OFFSET) | (offsets.doubt > MOST_DOUBT)
     return [
-        {
-            "reporter": number,
-            "reports": int(np.sum(evidence.reporter == number)),
-            "offset_sds": float(offset),
-            "doubt": float(doubt),
-        }
-        for number, offset, doubt in zip(
+        {"reporter": number, "reports": reports, "offset_sds": float(offset), "doubt": float(doubt)}
+        for number, reports, offset, doubt in zip(
             offsets.reporter[strange].tolist(),
+            evidence.counts[strange].tolist(),
             offsets.offset[strange],
             offsets.doubt[strange],
             strict=True,
         )
     ]
-
-
-def _counts(evidence: Evidence, kind: str) -> list[dict[str, Any]]:
-    return [_labelled(evidence, cell) for cell in cells(evidence, kind, FEWEST_REPORTERS_SHOWN)]
 
 
 def _residuals(evidence: Evidence, foreseen: Foreseen, kind: str) -> list[dict[str, Any]]:

@@ -14,13 +14,14 @@ inequality): the limit below is at the same time the largest share of sound repo
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 
 import numpy as np
 from numpy.typing import NDArray
 
 from models.learning.estimator import LINK, SCORES, Posterior
 from models.learning.evidence import Column, Evidence
+from models.learning.evidence_blocks import block_ends
 from models.learning.latent import LatentFit, latent_fit
 from models.learning.ordinal.likelihood import Noise
 from models.learning.ordinal.links import LINKS
@@ -37,6 +38,7 @@ FEWEST_SCORES = 4
 """Scores other than 0 of a reporter before they are judged; 0 says nothing of the sign."""
 
 _CLOSE = 1e-8
+_AT_ONCE = 50_000
 
 
 def flipped(posterior: Posterior, evidence: Evidence) -> NDArray[np.bool_]:
@@ -44,13 +46,23 @@ def flipped(posterior: Posterior, evidence: Evidence) -> NDArray[np.bool_]:
     other_than_0 = np.bincount(evidence.reporter, weights=evidence.score != 0)
     held = np.zeros(evidence.reports, dtype=bool)
     judged = np.flatnonzero((other_than_0 >= FEWEST_SCORES)[evidence.reporter])
-    if len(judged):
-        order = judged[np.argsort(evidence.reporter[judged], kind="stable")]
-        columns = {name: values[order] for name, values in evidence.columns.items()}
-        gathered = Reporters.from_sorted(evidence.reporter[order])
-        ratios = sign_ratios(posterior, columns, evidence.score[order], gathered)
-        held[order] = (ratios > LEAST_RATIO)[gathered.of_row]
+    order = judged[np.argsort(evidence.reporter[judged], kind="stable")]
+    for rows in _some_at_a_time(order, evidence.reporter[order]):
+        columns = {name: values[rows] for name, values in evidence.columns.items()}
+        gathered = Reporters.from_sorted(evidence.reporter[rows])
+        ratios = sign_ratios(posterior, columns, evidence.score[rows], gathered)
+        held[rows] = (ratios > LEAST_RATIO)[gathered.of_row]
     return held
+
+
+def _some_at_a_time(
+    rows: NDArray[np.int64], reporter: NDArray[np.int64]
+) -> Iterator[NDArray[np.int64]]:
+    """Yield the rows of some reporters after those of others: each is judged alone."""
+    if len(rows):
+        _, counts = np.unique(reporter, return_counts=True)
+        ends = np.cumsum(counts)[block_ends(counts, _AT_ONCE) - 1]
+        yield from np.split(rows, ends[:-1])
 
 
 def sign_ratios(
@@ -89,6 +101,6 @@ def _unknown(posterior: Posterior, fit: LatentFit, reporters: Reporters) -> tupl
 def _log_likelihood(rows: Rows, fit: LatentFit, precision: Column) -> Column:
     """Return the log likelihood (R,) of each reporter's scores, the offset integrated out."""
     start = np.zeros(rows.reporters.count)
-    state = offset_modes(rows, fit.thresholds, fit.level, start, precision, _CLOSE)
+    state, at = offset_modes(rows, fit.thresholds, fit.level, start, precision, _CLOSE)
     penalty = precision * np.square(state.mode) + np.log(state.total / precision)
-    return rows.reporters.total(state.terms.log_chance) - 0.5 * penalty
+    return rows.reporters.total(at.terms.log_chance) - 0.5 * penalty

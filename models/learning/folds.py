@@ -8,6 +8,7 @@ on nothing but what the reports say.
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -37,12 +38,31 @@ def compared_rows(reporter: NDArray[np.int64], most: int = MOST_COMPARED) -> Row
     People are numbered by what they reported, so every k-th of them is spread over all feet.
     Of anybody's reports at most a twentieth of what is compared is taken, evenly.
     """
-    if len(reporter) <= most:
-        return np.ones(len(reporter), dtype=bool)
     _, who, counts = np.unique(reporter, return_inverse=True, return_counts=True)
-    taken = np.minimum(counts, most // 20)
-    step = -(-int(taken.sum()) // most)
-    return np.asarray(_spread(who, counts, taken) & (who % step == 0))
+    return Sample.of(counts, most).rows(who)
+
+
+@dataclass(frozen=True)
+class Sample:
+    """How many of each person's reports (R,) are compared; of every `step`-th person, that is."""
+
+    counts: NDArray[np.int64]
+    taken: NDArray[np.int64]
+    step: int
+
+    @classmethod
+    def of(cls, counts: NDArray[np.int64], most: int) -> Sample:
+        """Return which are compared of so many reports (R,) of each person."""
+        if counts.sum() <= most:
+            return cls(counts, counts, 1)
+        taken = np.minimum(counts, most // 20)
+        return cls(counts, taken, -(-int(taken.sum()) // most))
+
+    def rows(self, who: NDArray[np.int64]) -> Rows:
+        """Return which rows (n,) are compared; all rows of their people must be among them."""
+        present, local = np.unique(who, return_inverse=True)
+        spread = _spread(local, self.counts[present], self.taken[present])
+        return np.asarray(spread & (who % self.step == 0))
 
 
 def _spread(who: NDArray[np.int64], counts: NDArray[np.int64], taken: NDArray[np.int64]) -> Rows:

@@ -13,12 +13,16 @@ Mundlak, Y. (1978). On the pooling of time series and cross section data. Econom
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import partial
+from typing import Any, Protocol
 
 import numpy as np
 
 from models.learning.ordinal.arrays import Floats
 from models.learning.ordinal.arrow import solve_positive
+from models.learning.ordinal.blocks import Blocks, added
 from models.learning.ordinal.reporters import Reporters
 
 # Ridge, in reports, that keeps few reports from explaining themselves away.
@@ -29,41 +33,82 @@ _EXTRA_REPORTS = 1.0
 _WITHIN, _WITHIN_REPORTS = 0.25, 4.0
 
 
-@dataclass(frozen=True)
-class Habit:
-    """Habit of each row's reporter (cm, (n,)) and the variance of true habits (cm squared)."""
+class Depths(Protocol):
+    """What habits are found from, rows of one reporter adjacent as `reporters` says.
 
-    of_row: Floats
+    `excess` (n,) is in cm over geometry, `linear` (n, q) are the linear columns, `weight` (n,) is
+    what each row has to say in what the measures explain.
+    """
+
+    @property
+    def excess(self) -> Floats:
+        """See above."""
+
+    @property
+    def linear(self) -> Floats:
+        """See above."""
+
+    @property
+    def weight(self) -> Floats:
+        """See above."""
+
+    @property
+    def reporters(self) -> Reporters:
+        """See above."""
+
+
+@dataclass(frozen=True)
+class Habits:
+    """Habit of each reporter (cm) by block, and the variance of true habits (cm squared)."""
+
+    of_reporter: Sequence[Floats]
     variance: float
 
 
-def habits(excess: Floats, columns: Floats, weight: Floats, reporters: Reporters) -> Habit:
-    """Estimate habits from `excess` (n,) cm over geometry and linear `columns` (n, q).
+@dataclass(frozen=True)
+class _Left:
+    """What measures leave of a block's depths: sums and counts (R,), squares about the means."""
 
-    Rows of one reporter are adjacent, as `reporters` says; `weight` (n,) is what each row has
-    to say in what the measures explain.
-    """
-    design = np.column_stack([np.ones(len(excess)), columns])
-    weighted = weight[:, None] * design
-    gram = design.T @ weighted
-    ridge = np.diag(np.concatenate([[1e-3], np.full(columns.shape[1], _RIDGE)]))
-    residual = excess - design @ solve_positive(gram + ridge, weighted.T @ excess)
-    used = float(np.trace(solve_positive(gram + ridge, gram)))
-    counts = reporters.total(np.ones(len(excess)))
-    sums = reporters.total(residual)
-    shrunk = sums / (counts + _EXTRA_REPORTS)
-    variance = _between(residual, sums / counts, counts, used, reporters)
-    return Habit(shrunk[reporters.of_row], variance)
+    sums: Floats
+    counts: Floats
+    inside: float
 
 
-def _between(
-    residual: Floats, means: Floats, counts: Floats, used: float, reporters: Reporters
-) -> float:
+def habits(blocks: Blocks[Any]) -> Habits:
+    """Estimate habits from blocks of `Depths`."""
+    grams, rights = zip(*blocks.each(_explained), strict=True)
+    gram, right = added(grams), added(rights)
+    ridged = gram + np.diag(np.concatenate([[1e-3], np.full(len(gram) - 1, _RIDGE)]))
+    used = float(np.trace(solve_positive(ridged, gram)))
+    left = blocks.each(partial(_left, coefficients=solve_positive(ridged, right)))
+    shrunk = [one.sums / (one.counts + _EXTRA_REPORTS) for one in left]
+    return Habits(shrunk, _between(left, used))
+
+
+def _explained(depths: Depths) -> tuple[Floats, Floats]:
+    """Return the weighted products of the columns with each other, and with the excess."""
+    design = _design(depths)
+    weighted = depths.weight[:, None] * design
+    return design.T @ weighted, weighted.T @ depths.excess
+
+
+def _left(depths: Depths, coefficients: Floats) -> _Left:
+    residual, who = depths.excess - _design(depths) @ coefficients, depths.reporters
+    counts, sums = who.total(np.ones(len(residual))), who.total(residual)
+    inside = float(np.sum(np.square(residual - (sums / counts)[who.of_row])))
+    return _Left(sums, counts, inside)
+
+
+def _design(depths: Depths) -> Floats:
+    return np.column_stack([np.ones(len(depths.excess)), depths.linear])
+
+
+def _between(left: Sequence[_Left], used: float) -> float:
     """Return the variance between reporters by moments, freed of the variance within them."""
-    n, count = len(residual), reporters.count
-    inside = float(np.sum(np.square(residual - means[reporters.of_row])))
+    sums, counts = (np.concatenate([getattr(one, of) for one in left]) for of in ("sums", "counts"))
+    n, count, inside = int(counts.sum()), len(counts), sum(one.inside for one in left)
     within = (inside + _WITHIN * _WITHIN_REPORTS) / (n - count + _WITHIN_REPORTS)
     # The columns vary mostly between reporters, so they use up reporters, not reports.
     lost = min(count / max(count - used, 1.0), 2.0)
-    total = float(np.sum(counts * np.square(means))) / n * lost
+    total = float(np.sum(counts * np.square(sums / counts))) / n * lost
     return max(0.0, total - within * count / n)

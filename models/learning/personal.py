@@ -72,7 +72,7 @@ def own_offset(posterior: Posterior, own: Evidence) -> OwnOffset:
         Reporters.from_sorted(np.zeros(own.reports, dtype=np.int64)),
         len(SCORES),
     )
-    state = offset_modes(
+    state, _ = offset_modes(
         rows,
         thresholds_from_gaps(posterior.mean[p:]),
         rows.design @ posterior.mean[:p],

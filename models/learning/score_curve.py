@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+from functools import partial
 from typing import Any
 
 import numpy as np
 from scipy.special import ndtr
 
-from models.learning.design import design
+from models.learning.design import Design, design
 from models.learning.estimator import SCORES, Posterior, row_noise_sd
 from models.learning.evidence import Column, Evidence
+from models.learning.evidence_blocks import EvidenceBlocks
+from models.learning.ordinal.blocks import added
 from models.learning.ordinal.thresholds import thresholds_from_gaps
 from models.learning.terms import COEFFICIENT_NAMES, EXCESS
 
@@ -21,7 +24,7 @@ _DRAWS, _SEED = 400, 20
 _BAND = (10, 90)
 
 
-def score_curve(posterior: Posterior, evidence: Evidence) -> list[dict[str, Any]]:
+def score_curve(posterior: Posterior, evidence: EvidenceBlocks) -> list[dict[str, Any]]:
     """Return the expected score over excess depth as JSON values, for socks like these.
 
     Each point has its `excess_mm`, the `expected` score of a reporter not met before, and `low` and
@@ -41,19 +44,38 @@ def score_curve(posterior: Posterior, evidence: Evidence) -> list[dict[str, Any]
     return [dict(zip(names, map(float, row), strict=True)) for row in rows]
 
 
-def _typical(posterior: Posterior, evidence: Evidence) -> tuple[Column, float]:
+def _typical(posterior: Posterior, evidence: EvidenceBlocks) -> tuple[Column, float]:
     """Return what makes level, slope and log widths of the mean sock from terms; the noise's sd."""
-    socks, p = design(evidence.columns), len(COEFFICIENT_NAMES)
-    terms = socks.terms
-    terms[:, _SLOPE] = 0.0
-    widths = len(posterior.mean) - p
+    p, widths = len(COEFFICIENT_NAMES), len(posterior.mean) - len(COEFFICIENT_NAMES)
+    totals = added(evidence.blocks.each(_totals)) / evidence.reports
+    mean, noise = totals[:p], float(totals[p])
+    squares = partial(_squares, coefficients=posterior.mean[:p], mean=mean)
+    spread = sum(evidence.blocks.each(squares)) / evidence.reports
     mixing = np.zeros((2 + widths, len(posterior.mean)))
-    mixing[0, :p] = terms.mean(axis=0)
+    mixing[0, :p] = mean
     mixing[1, _SLOPE] = 1.0
     mixing[2:, p:] = np.eye(widths)
-    levels = terms @ posterior.mean[:p]
-    noise = float(np.square(row_noise_sd(socks.ideal_sd)).mean())
-    return mixing, float(np.sqrt(noise + posterior.reporter_variance + levels.var()))
+    return mixing, float(np.sqrt(noise + posterior.reporter_variance + spread))
+
+
+def _level(socks: Design) -> Column:
+    """Return the terms (n, p) of socks at their ideal depths."""
+    terms = socks.terms
+    terms[:, _SLOPE] = 0.0
+    return terms
+
+
+def _totals(evidence: Evidence) -> Column:
+    """Return the sum of each term over a block, and last that of the variance of the noise."""
+    socks = design(evidence.columns)
+    noise = np.square(row_noise_sd(socks.ideal_sd)).sum()
+    return np.append(_level(socks).sum(axis=0), noise)
+
+
+def _squares(evidence: Evidence, coefficients: Column, mean: Column) -> float:
+    """Return the squared distances of a block's levels from that of the mean sock."""
+    away = (_level(design(evidence.columns)) - mean) @ coefficients
+    return float(np.square(away).sum())
 
 
 def _expected(drawn: Column, spread: float, excess_cm: Column) -> Column:

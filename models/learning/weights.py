@@ -36,12 +36,17 @@ def capped_weights(reporter: NDArray[np.int64]) -> NDArray[np.float64]:
     0.103
     """
     _, row_of, counts = np.unique(reporter, return_inverse=True, return_counts=True)
+    return reporter_weights(counts)[row_of]
+
+
+def reporter_weights(counts: NDArray[np.int64]) -> NDArray[np.float64]:
+    """Return the weight of each row of every reporter (R,), who sent `counts` (R,) reports."""
     if len(counts) == 0:
         return np.ones(0)
     cap = _cap(np.sort(counts)[::-1].astype(float), largest_share(len(counts)))
     if len(counts) < 1 / LARGEST_SHARE:
         cap = min(cap, MOST_OF_FEW)
-    weights: NDArray[np.float64] = np.minimum(1.0, cap / counts)[row_of]
+    weights: NDArray[np.float64] = np.minimum(1.0, cap / counts)
     return weights
 
 

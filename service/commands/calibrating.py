@@ -15,6 +15,7 @@ from models.actions.calibrations import keep_calibration, summary
 from models.actions.groups import find_group
 from models.domain.wording import counted
 from models.tables.learned import Calibration
+from service.commands.blocks import gathering
 from service.commands.opening import opened
 from service.commands.outcomes import of_active
 from service.screening import hold_doubtful
@@ -25,14 +26,20 @@ _OF_GROUP = click.option("--group", "name", required=True, help="Name or id of t
 @click.command()
 @_OF_GROUP
 @click.option("--no-activate", is_flag=True, help="Keep the calibration that answers now.")
-def calibrate(name: str, *, no_activate: bool) -> None:
+@click.option(
+    "--blocks",
+    type=click.IntRange(1, 100_000),
+    help="Learn from about that many blocks of reports, of which one is in memory at a time.",
+)
+@click.option("--cluster", help="Address of the Dask scheduler whose workers hold the blocks.")
+def calibrate(name: str, blocks: int | None, cluster: str | None, *, no_activate: bool) -> None:
     """Learn from all reports of a group; the result answers from then on if it is not worse."""
-    with opened() as database:
+    with gathering(blocks, cluster) as gather, opened() as database:
         with database.read() as reading:
             actor = operator(find_group(reading, name).id)
         held, before = hold_doubtful(database, actor), of_active(database, actor)
         with database.read() as reading:
-            judged = judging.calibrated(reading, actor)
+            judged = judging.calibrated(reading, actor, gather)
         # A transaction of its own: calibrating must not hold the write lock.
         with database.write.begin() as session:
             made = keep_calibration(session, actor, judged, activate=not no_activate)

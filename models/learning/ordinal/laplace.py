@@ -13,26 +13,26 @@ densities. JASA 81, 82-86 (from memory).
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import partial
 
 import numpy as np
 
 from models.learning.ordinal.arrays import Floats
-from models.learning.ordinal.arrow import (
-    curvature_matrix,
-    eliminate_offsets,
-    reporter_border,
-    solve_positive,
+from models.learning.ordinal.arrow import solve_positive
+from models.learning.ordinal.blocks import added
+from models.learning.ordinal.offsets import OffsetState, RowState
+from models.learning.ordinal.passes import (
+    Place,
+    contamination_sums,
+    derivatives,
+    gradient,
+    information,
+    odds,
 )
-from models.learning.ordinal.information import (
-    RowCurvature,
-    expected_curvature,
-    observed_curvature,
-    threshold_score,
-)
-from models.learning.ordinal.likelihood import RowTerms
-from models.learning.ordinal.offsets import OffsetState, offset_modes
-from models.learning.ordinal.problem import Beliefs, Prior, Rows
+from models.learning.ordinal.problem import Beliefs, Prior
+from models.learning.ordinal.row_blocks import RowBlocks
 from models.learning.ordinal.scales import (
     Scales,
     moved_contamination,
@@ -40,7 +40,6 @@ from models.learning.ordinal.scales import (
     moved_log_sd,
 )
 from models.learning.ordinal.strays import Doubts, moved_doubts, no_doubts
-from models.learning.ordinal.thresholds import threshold_slopes, thresholds_from_gaps
 
 _HALVINGS = 30
 _LONGEST_STEP = 5.0
@@ -51,13 +50,22 @@ _NO_OFFSETS = 1e12
 
 @dataclass(frozen=True)
 class Point:
-    """Where the search stands: parameters, scales and the offsets that belong to them."""
+    """Where the search stands: parameters, scales and the offsets that belong to them.
+
+    `at` holds each block's rows at the offsets, where they may stay.
+    """
 
     parameters: Floats
     scales: Scales
     doubts: Doubts
     offsets: OffsetState
+    at: Sequence[RowState | None]
     objective: float
+
+    @property
+    def place(self) -> Place:
+        """Where rows are looked at from here."""
+        return Place(self.parameters, self.scales.contamination)
 
 
 @dataclass(frozen=True)
@@ -67,7 +75,7 @@ class Search:
     `tol` is the largest change of any parameter or scale in the last pass.
     """
 
-    rows: Rows
+    rows: RowBlocks
     prior: Prior
     beliefs: Beliefs
     tol: float
@@ -75,7 +83,7 @@ class Search:
 
     def run(self, start: Floats, scales: Scales) -> tuple[Point, int]:
         """Search from a starting point; return the mode and the number of passes made."""
-        count = self.rows.reporters.count
+        count = self.rows.reporters
         doubts = no_doubts(count, self.beliefs.stray_share, self.beliefs.stray_reporters)
         point = self.evaluate(start, scales, doubts, np.zeros(count))
         passes, change = 0, np.inf
@@ -89,11 +97,11 @@ class Search:
 
     def one_pass(self, point: Point) -> Point:
         """Return the point after one scoring step of the parameters and one of the scales."""
-        information = self.information(point)
-        climbed = self.climb(point, solve_positive(information, self.gradient(point)))
+        uphill, curved = self.derivatives(point)
+        climbed = self.climb(point, solve_positive(curved, uphill))
         # Doubts settle first: strays must not widen what is believed of all the others.
-        doubts = self.moved_doubts(climbed, information)
-        scales = self.moved_scales(climbed, doubts, information)
+        doubts = self.moved_doubts(climbed, curved)
+        scales = self.moved_scales(climbed, doubts, curved)
         if scales.distance(climbed.scales) == 0.0 and doubts.distance(climbed.doubts) == 0.0:
             return climbed
         return self.evaluate(climbed.parameters, scales, doubts, climbed.offsets.mode)
@@ -103,17 +111,14 @@ class Search:
 
         `mode` (R,) is where the search for the offsets starts.
         """
-        p = self.rows.n_coefficients
-        rows = self.rows.with_contamination(scales.contamination)
         precision = doubts.precision(scales.log_sd)
         if self.beliefs.offset_sd == 0.0:
             precision = np.full(len(mode), _NO_OFFSETS)
-        thresholds = thresholds_from_gaps(parameters[p:])
-        fixed = rows.design @ parameters[:p]
-        state = offset_modes(rows, thresholds, fixed, mode, precision, self.tol * 0.1)
+        place = Place(parameters, scales.contamination)
+        offsets, at = self.rows.settled(place, mode, precision, self.tol * 0.1)
         pull = self.prior.precision(scales.log_blocks) * np.square(parameters - self.prior.mean)
-        objective = state.log_marginal() - 0.5 * float(np.sum(pull))
-        return Point(parameters, scales, doubts, state, objective)
+        objective = offsets.log_marginal() - 0.5 * float(np.sum(pull))
+        return Point(parameters, scales, doubts, offsets, at, objective)
 
     def climb(self, point: Point, direction: Floats) -> Point:
         """Return a point at least as high along `direction`, halving the step as needed."""
@@ -137,7 +142,7 @@ class Search:
         if self.prior.n_blocks:
             blocks = moved_log_blocks(self.prior, blocks, point.parameters, information)
         if share > 0.0 and np.isfinite(beliefs.contamination_reports):
-            share = moved_contamination(beliefs, self.rows.with_contamination(share), point.offsets)
+            share = moved_contamination(beliefs, share, self.contamination_sums(point))
         return Scales(log_sd, blocks, share)
 
     def moved_doubts(self, point: Point, information: Floats) -> Doubts:
@@ -148,63 +153,43 @@ class Search:
         beliefs = self.beliefs
         if beliefs.stray_share == 0.0 or beliefs.offset_sd == 0.0:
             return point.doubts
-        p, scales = self.rows.n_coefficients, point.scales
-        rows = self.rows.with_contamination(scales.contamination)
-        return moved_doubts(
-            point.doubts,
-            rows,
-            thresholds_from_gaps(point.parameters[p:]),
-            rows.design @ point.parameters[:p],
-            solve_positive(information, np.eye(len(information)))[:p, :p],
-            scales.log_sd,
+        p = self.rows.n_coefficients
+        work = partial(
+            odds,
+            place=point.place,
+            covariance=solve_positive(information, np.eye(len(information)))[:p, :p],
+            log_sd=point.scales.log_sd,
         )
+        return moved_doubts(point.doubts, np.concatenate(self.rows.blocks.each(work)))
+
+    def contamination_sums(self, point: Point) -> tuple[float, float]:
+        """Return slope and information of the share of gross errors over all rows."""
+        work = partial(contamination_sums, place=point.place)
+        slopes, known = zip(*self.rows.asked(work, point.offsets, point.at), strict=True)
+        return sum(slopes), sum(known)
+
+    def derivatives(self, point: Point) -> tuple[Floats, Floats]:
+        """Return gradient and information at a point, from one look at the rows."""
+        work = partial(derivatives, place=point.place)
+        uphill, curved = zip(*self.rows.asked(work, point.offsets, point.at), strict=True)
+        return added(uphill) - self._pull(point), added(curved) + self._held(point)
 
     def gradient(self, point: Point) -> Floats:
         """Return the exact derivative of the objective by the parameters, scales held."""
-        rows, state, p = self.rows, point.offsets, self.rows.n_coefficients
-        corrected = _with_determinant(state, rows)
-        slopes = threshold_slopes(point.parameters[p:])
-        by_coefficient = rows.design.T @ -(corrected.upper + corrected.lower)
-        by_gap = slopes.T @ threshold_score(corrected, rows.category, rows.n_categories)
-        pull = self.prior.precision(point.scales.log_blocks) * (point.parameters - self.prior.mean)
-        return np.concatenate([by_coefficient, by_gap]) - pull
+        work = partial(gradient, place=point.place)
+        return added(self.rows.asked(work, point.offsets, point.at)) - self._pull(point)
 
     def information(self, point: Point, *, observed: bool = False) -> Floats:
         """Return the curvature of the log posterior over the parameters, offsets eliminated."""
-        rows, p = self.rows, self.rows.n_coefficients
-        slopes = threshold_slopes(point.parameters[p:])
-        curvature = self._row_curvature(point, observed=observed)
-        matrix = curvature_matrix(rows, curvature, slopes)
-        if observed:
-            score = threshold_score(point.offsets.terms, rows.category, rows.n_categories)
-            matrix[p:, p:] -= np.diag(score @ slopes)
-        border = reporter_border(rows, curvature, slopes)
-        own = rows.reporters.total(-curvature.position_threshold.sum(axis=1))
-        reduced = eliminate_offsets(matrix, border, own + point.offsets.precision)
-        return reduced + np.diag(self.prior.precision(point.scales.log_blocks))
+        work = partial(information, place=point.place, observed=observed)
+        return added(self.rows.asked(work, point.offsets, point.at)) + self._held(point)
 
-    def _row_curvature(self, point: Point, *, observed: bool) -> RowCurvature:
-        rows, state = self.rows, point.offsets
-        if observed:
-            return observed_curvature(state.terms, rows.category, rows.n_categories)
-        thresholds = thresholds_from_gaps(point.parameters[rows.n_coefficients :])
-        noise = rows.with_contamination(point.scales.contamination).noise
-        return expected_curvature(noise, thresholds, state.eta, rows.weight)
+    def _pull(self, point: Point) -> Floats:
+        away = point.parameters - self.prior.mean
+        return self.prior.precision(point.scales.log_blocks) * away
 
-
-def _with_determinant(state: OffsetState, rows: Rows) -> RowTerms:
-    """Return the terms with first derivatives that include the offsets' log determinant.
-
-    The determinant moves directly with each row's limits and indirectly because the
-    offset modes follow the parameters.
-    """
-    who, terms = rows.reporters.of_row, state.terms
-    half = 0.5 / state.total[who]
-    follow = state.drift[who] / state.total[who]
-    counts = state.total[who] > state.precision[who]
-    upper = half * (-terms.upper3 * counts - follow * (terms.upper2 + terms.mixed))
-    lower = half * (-terms.lower3 * counts - follow * (terms.lower2 + terms.mixed))
-    return replace(terms, upper=terms.upper - upper, lower=terms.lower - lower)
+    def _held(self, point: Point) -> Floats:
+        return np.diag(self.prior.precision(point.scales.log_blocks))
 
 
 def expected_offset_sd(point: Point, log_spread: float) -> float:

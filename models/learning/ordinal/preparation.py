@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -10,6 +10,11 @@ from numpy.typing import ArrayLike
 
 from models.learning.ordinal.arrays import Floats, Integers
 from models.learning.ordinal.laplace import Search
+from models.learning.ordinal.likelihood import Noise
+from models.learning.ordinal.links import Link
+from models.learning.ordinal.ordering import content_order
+from models.learning.ordinal.problem import Rows
+from models.learning.ordinal.reporters import Reporters
 from models.learning.ordinal.scales import Scales
 
 # Rows that settle where to start; more of them start from a fit to some of their reporters.
@@ -85,10 +90,36 @@ def gathered(groups: ArrayLike | None, n: int) -> tuple[Any, Integers]:
     return reporters, labels.astype(np.int64)
 
 
+@dataclass(frozen=True)
+class Shape:
+    """What all rows of a fit have in common: link, share of gross errors, number of categories."""
+
+    link: Link
+    contamination: float
+    n_categories: int
+
+
+def rows_in_order(columns: Floats, category: Integers, labels: Integers, shape: Shape) -> Rows:
+    """Return rows in an order that only what they say decides, those of one reporter adjacent.
+
+    `columns` (n, p + 2) end with the sd of each row's noise and its weight.
+    """
+    order = content_order(labels, category, columns)
+    columns = columns[order]
+    return Rows(
+        np.column_stack([np.ones(len(columns)), columns[:, :-2]]),
+        category[order],
+        columns[:, -1],
+        Noise(shape.link, shape.contamination, columns[:, -2]),
+        Reporters.from_sorted(labels[order]),
+        shape.n_categories,
+    )
+
+
 def started(search: Search, scales: Scales) -> tuple[Floats, Scales]:
     """Return where to start: the prior, or with many rows the fit to some of the reporters."""
     start = search.prior.mean.copy()
-    step = len(search.rows.category) // ENOUGH_TO_START
+    step = search.rows.reports // ENOUGH_TO_START
     if step < 2:
         return start, scales
     some = replace(search, rows=search.rows.every(step))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -27,9 +28,9 @@ class Rows:
         """Number of columns of the design."""
         return int(self.design.shape[1])
 
-    def every(self, step: int) -> Rows:
-        """Return the rows of every `step`-th reporter."""
-        reporters, kept = self.reporters.every(step)
+    def every(self, step: int, before: int = 0) -> Rows:
+        """Return the rows of every `step`-th reporter; `before` reporters stand before these."""
+        reporters, kept = self.reporters.every(step, before)
         noise = replace(self.noise, sd=self.noise.sd[kept])
         return Rows(
             self.design[kept],
@@ -38,6 +39,19 @@ class Rows:
             noise,
             reporters,
             self.n_categories,
+        )
+
+    @classmethod
+    def joined(cls, parts: Sequence[Rows]) -> Rows:
+        """Return the rows of several blocks, in their order, as one."""
+        first = parts[0]
+        return cls(
+            np.concatenate([part.design for part in parts]),
+            np.concatenate([part.category for part in parts]),
+            np.concatenate([part.weight for part in parts]),
+            replace(first.noise, sd=np.concatenate([part.noise.sd for part in parts])),
+            Reporters.joined([part.reporters for part in parts]),
+            first.n_categories,
         )
 
     def with_contamination(self, share: float) -> Rows:

@@ -18,16 +18,23 @@ from sklearn.utils.validation import check_is_fitted, validate_data
 
 from models.learning.ordinal.arrays import Floats, Integers
 from models.learning.ordinal.arrow import solve_positive
+from models.learning.ordinal.blocks import Blocks, InMemory
 from models.learning.ordinal.laplace import Point, Search, expected_offset_sd
-from models.learning.ordinal.likelihood import Noise
 from models.learning.ordinal.links import LINKS
-from models.learning.ordinal.ordering import content_order
 from models.learning.ordinal.posterior import LaplacePosterior
-from models.learning.ordinal.preparation import gathered, numbered, per_row, started, weights
-from models.learning.ordinal.problem import Beliefs, Prior, Rows
-from models.learning.ordinal.reporters import Reporters
+from models.learning.ordinal.preparation import (
+    Shape,
+    gathered,
+    numbered,
+    per_row,
+    rows_in_order,
+    started,
+    weights,
+)
+from models.learning.ordinal.problem import Rows
+from models.learning.ordinal.row_blocks import RowBlocks
 from models.learning.ordinal.scales import Scales
-from models.learning.ordinal.thresholds import starting_log_gaps
+from models.learning.ordinal.stated import stated_beliefs, stated_prior
 
 
 class OrdinalRegression(ClassifierMixin, BaseEstimator):  # type: ignore[misc]
@@ -180,13 +187,33 @@ class OrdinalRegression(ClassifierMixin, BaseEstimator):  # type: ignore[misc]
         n = len(category)
         self._has_offsets = groups is not None and self.offset_sd > 0.0
         self.reporters_, labels = gathered(groups if self._has_offsets else None, n)
-        extra = [per_row(noise_sd, n), weights(sample_weight, n)]
-        columns = np.column_stack([design, *extra])
-        order = content_order(labels, category, columns)
-        rows = self._rows(columns[order], category[order], labels[order])
-        search = Search(rows, self._prior(rows), self._beliefs(), self.tol, self.max_iter)
-        point, self.n_iter_ = search.run(*started(search, self._scales(search)))
-        self._keep(search, point)
+        rows = rows_in_order(
+            np.column_stack([design, per_row(noise_sd, n), weights(sample_weight, n)]),
+            category,
+            labels,
+            Shape(LINKS[self.link], self.contamination, len(self.classes_)),
+        )
+        return self._fitted(InMemory((rows,)))
+
+    def rows(self, columns: Floats, category: Integers, labels: Integers) -> Rows:
+        """Return one block of rows for `fit_blocks`.
+
+        `columns` (n, p + 2) are those of `X`, the sd of each row's noise and its weight; `category`
+        (n,) counts from 0 in the listed `classes`, `labels` (n,) say whose row it is.
+        """
+        shape = Shape(LINKS[self.link], self.contamination, len(np.asarray(self.classes)))
+        return rows_in_order(columns, category, labels, shape)
+
+    def fit_blocks(self, blocks: Blocks[Rows], reporters: Integers) -> Self:
+        """Fit to blocks of `rows`, as `fit` fits to all at once but for rounding; return itself.
+
+        `reporters` (R,) are those of the blocks in their order, each in one block only.
+        """
+        self.classes_ = np.asarray(self.classes)
+        self._has_offsets = self.offset_sd > 0.0
+        self.reporters_ = reporters
+        self._fitted(blocks)
+        self.n_features_in_ = len(self.coef_)
         return self
 
     def predict_proba(
@@ -221,36 +248,13 @@ class OrdinalRegression(ClassifierMixin, BaseEstimator):  # type: ignore[misc]
         tags.classifier_tags.poor_score = True
         return tags
 
-    def _rows(self, columns: Floats, category: Integers, labels: Integers) -> Rows:
-        design = np.column_stack([np.ones(len(columns)), columns[:, :-2]])
-        noise = Noise(LINKS[self.link], self.contamination, columns[:, -2])
-        who = Reporters.from_sorted(labels)
-        return Rows(design, category, columns[:, -1], noise, who, len(self.classes_))
-
-    def _prior(self, rows: Rows) -> Prior:
-        p, gaps = rows.n_coefficients - 1, rows.n_categories - 2
-        block = np.full(p, -1) if self.prior_block is None else np.asarray(self.prior_block)
-        counts = np.bincount(rows.category, rows.weight, rows.n_categories).astype(np.float64)
-        gap_mean = starting_log_gaps(counts) if self.log_gap_mean is None else self.log_gap_mean
-        mean = [[self.intercept_mean], np.broadcast_to(self.prior_mean, p)]
-        sd = [[self.intercept_scale], np.broadcast_to(self.prior_scale, p)]
-        return Prior(
-            np.concatenate([*mean, np.broadcast_to(np.asarray(gap_mean), gaps)]),
-            np.concatenate([*sd, np.full(gaps, self.log_gap_scale)]),
-            np.concatenate([[-1], block, np.full(gaps, -1)]).astype(np.int64),
-            np.broadcast_to(self.block_spread, int(block.max(initial=-1)) + 1),
-        )
-
-    def _beliefs(self) -> Beliefs:
-        return Beliefs(
-            self.offset_sd if self._has_offsets else 0.0,
-            self.learn_offset_sd,
-            self.offset_log_sd_spread,
-            self.stray_share,
-            self.stray_reporters,
-            self.contamination,
-            self.contamination_reports,
-        )
+    def _fitted(self, blocks: Blocks[Rows]) -> Self:
+        rows = RowBlocks.of(blocks)
+        beliefs = stated_beliefs(self, offsets=self._has_offsets)
+        search = Search(rows, stated_prior(self, rows), beliefs, self.tol, self.max_iter)
+        point, self.n_iter_ = search.run(*started(search, self._scales(search)))
+        self._keep(search, point)
+        return self
 
     def _scales(self, search: Search) -> Scales:
         log_sd = float(np.log(self.offset_sd)) if self._has_offsets else 0.0

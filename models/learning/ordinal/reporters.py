@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -30,7 +31,7 @@ class Reporters:
     @classmethod
     def from_sorted(cls, labels: Integers) -> Reporters:
         """Gather rows whose labels are already sorted."""
-        first = np.flatnonzero(np.concatenate(([True], labels[1:] != labels[:-1])))
+        first = np.flatnonzero(np.concatenate(([True], labels[1:] != labels[:-1]))[: len(labels)])
         of_row = np.repeat(np.arange(len(first)), np.diff(np.append(first, len(labels))))
         return cls(of_row.astype(np.int64), first.astype(np.int64))
 
@@ -54,7 +55,18 @@ class Reporters:
         n = len(self.of_row)
         return csr_array((np.ones(n), np.arange(n), np.append(self.starts, n)))
 
-    def every(self, step: int) -> tuple[Reporters, Integers]:
-        """Return every `step`-th reporter, and the rows that are theirs."""
-        kept = np.flatnonzero(self.of_row % step == 0)
+    def every(self, step: int, before: int = 0) -> tuple[Reporters, Integers]:
+        """Return every `step`-th reporter, and the rows that are theirs.
+
+        `before` is how many reporters stand before these.
+        """
+        kept = np.flatnonzero((self.of_row + before) % step == 0)
         return Reporters.from_sorted(self.of_row[kept]), kept
+
+    @classmethod
+    def joined(cls, parts: Sequence[Reporters]) -> Reporters:
+        """Return the reporters of several blocks, in their order, as one."""
+        before = np.cumsum([0, *(part.count for part in parts)])
+        return cls.from_sorted(
+            np.concatenate([part.of_row + k for part, k in zip(parts, before, strict=False)])
+        )

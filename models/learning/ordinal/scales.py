@@ -16,6 +16,7 @@ from scipy.special import expit, logit
 
 from models.learning.ordinal.arrays import Floats
 from models.learning.ordinal.arrow import solve_positive
+from models.learning.ordinal.likelihood import RowTerms
 from models.learning.ordinal.offsets import OffsetState
 from models.learning.ordinal.problem import Beliefs, Prior, Rows
 
@@ -79,23 +80,25 @@ def moved_log_blocks(
     return moved
 
 
-def moved_contamination(beliefs: Beliefs, rows: Rows, state: OffsetState) -> float:
-    """Return the share of gross errors one scoring step up its evidence, on the logit scale."""
-    share, strength = rows.noise.contamination, beliefs.contamination_reports
-    slope, information = contamination_slope(rows, state)
-    width = share * (1.0 - share)
+def moved_contamination(beliefs: Beliefs, share: float, sums: tuple[float, float]) -> float:
+    """Return the share of gross errors one scoring step up its evidence, on the logit scale.
+
+    `sums` are slope and information of all rows, as `contamination_slope` has them.
+    """
+    slope, information = sums
+    strength, width = beliefs.contamination_reports, share * (1.0 - share)
     # On the logit scale the slope itself bends the curve, most of all near zero.
     information = width**2 * information + abs(width * slope) + strength * width
     slope = width * slope + strength * (beliefs.contamination - share)
     return float(expit(_damped(float(logit(share)), slope, information)))
 
 
-def contamination_slope(rows: Rows, state: OffsetState) -> tuple[float, float]:
+def contamination_slope(rows: Rows, state: OffsetState, terms: RowTerms) -> tuple[float, float]:
     """Return the derivative of the log marginal by the share of gross errors, and information.
 
     The determinant counts: offsets follow outliers, so the rows at their modes look too good.
     """
-    share, terms, who = rows.noise.contamination, state.terms, rows.reporters
+    share, who = rows.noise.contamination, rows.reporters
     weight = np.maximum(rows.weight, _LEAST_WEIGHT)
     chance = np.exp(terms.log_chance / weight)
     plain = (chance - share / rows.n_categories) / (1.0 - share)

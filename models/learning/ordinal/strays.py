@@ -68,23 +68,25 @@ def no_doubts(reporters: int, expected: float, worth: float) -> Doubts:
     return Doubts(np.zeros(reporters), expected, worth)
 
 
-def moved_doubts(
-    doubts: Doubts,
-    rows: Rows,
-    thresholds: Floats,
-    fixed: Floats,
-    covariance: Floats,
-    log_sd: float,
-) -> Doubts:
-    """Judge every reporter again from what the reports alone say of the offset.
+def moved_doubts(doubts: Doubts, odds: Floats) -> Doubts:
+    """Judge every reporter again from the log odds (R,) that the reports alone give.
+
+    Of the doubts so far only the belief about the share is used.
+    """
+    share = _share(odds, doubts.expected, doubts.worth)
+    return replace(doubts, of_reporter=np.asarray(expit(odds + logit(share)), dtype=np.float64))
+
+
+def stray_odds(
+    rows: Rows, thresholds: Floats, fixed: Floats, covariance: Floats, log_sd: float
+) -> Floats:
+    """Return the log odds (R,) that each reporter is a stray, by what the reports alone say.
 
     The offset is integrated out under either belief, so a doubt never feeds on itself. What the
     others leave open of where the reporter should stand widens both: among few, nobody is strange.
 
     Parameters
     ----------
-    doubts : Doubts
-        As judged so far; only the belief about the share is used.
     rows : Rows
         What was reported, by whom.
     thresholds : array (K-1,)
@@ -101,9 +103,7 @@ def moved_doubts(
     _, bend = position_terms(rows.noise, thresholds, fixed, rows.category, rows.weight)
     unknown = _left_out_variance(rows, np.maximum(bend, 0.0), covariance, sound)
     answers = _answers(rows, thresholds, fixed)
-    odds = _log_evidence(answers, _STRAY_SD**2 + unknown) - _log_evidence(answers, sound + unknown)
-    share = _share(odds, doubts.expected, doubts.worth)
-    return replace(doubts, of_reporter=np.asarray(expit(odds + logit(share)), dtype=np.float64))
+    return _log_evidence(answers, _STRAY_SD**2 + unknown) - _log_evidence(answers, sound + unknown)
 
 
 def _share(odds: Floats, expected: float, worth: float) -> float:

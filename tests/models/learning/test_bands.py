@@ -7,8 +7,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from models.learning.bands import KINDS, OTHER, Cell, cells, pooled
+from models.learning.bands import KINDS, OTHER, Cell, cells, pooled, tallies
 from models.learning.evidence import people
+from models.learning.evidence_blocks import EvidenceBlocks, in_blocks
 
 TABLES = st.lists(st.tuples(st.integers(0, 40), st.integers(0, 6)), min_size=1, max_size=120)
 
@@ -42,3 +43,18 @@ def test_socks_are_told_apart_by_yarn_and_by_bands_of_20_mm(worlds, kind: str) -
         low, *high = [int(word) for word in cell.label.split() if word.isdigit()]
         assert values.min() >= low
         assert values.max() < high[0] if high else values.max() == low
+
+
+@pytest.mark.parametrize("kind", KINDS)
+@pytest.mark.parametrize("fewest", [2, 10, 60])
+def test_sums_over_blocks_tell_of_the_same_cells(worlds, kind: str, fewest: int) -> None:
+    evidence = worlds.evidence(np.random.default_rng(8), worlds.truth({}), 700)
+    told = tallies(EvidenceBlocks.of(in_blocks(evidence, 4)), kind, fewest)
+    assert told == [
+        {
+            "label": cell.label,
+            "reports": int(cell.rows.sum()),
+            "people": people(evidence.reporter, cell.rows),
+        }
+        for cell in cells(evidence, kind, fewest)
+    ]

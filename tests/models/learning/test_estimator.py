@@ -13,10 +13,11 @@ from models.learning.calibration import calibrate, geometry_alone
 from models.learning.design import design
 from models.learning.evidence import COLUMNS, Evidence
 from models.learning.habit import habits
-from models.learning.ordinal.reporters import Reporters
+from models.learning.ordinal.blocks import InMemory
+from models.learning.socks import gathered_socks
 from models.learning.suggest import suggest
-from models.learning.terms import EXCESS, LINEAR_COLUMNS, PRIOR_MEANS, PRIOR_SDS, TERM_NAMES
-from models.learning.weights import capped_weights
+from models.learning.terms import EXCESS, PRIOR_MEANS, PRIOR_SDS, TERM_NAMES
+from models.learning.weights import capped_weights, reporter_weights
 
 TRUTH = {EXCESS: 1.5, "intercept": -0.4, "yarn_weight_2": 0.35, "diagonal": 0.15}
 SLOPE = TERM_NAMES.index(EXCESS)
@@ -31,13 +32,10 @@ def evidence(worlds) -> Evidence:
 def test_it_is_the_regression_on_excess_habit_and_columns(evidence) -> None:
     socks, weight = design(evidence.columns), capped_weights(evidence.reporter)
     by_reporter = np.argsort(evidence.reporter, kind="stable")
+    weights = reporter_weights(np.unique(evidence.reporter, return_counts=True)[1])
+    gathered = gathered_socks(evidence, weights)
     habit = np.empty(150)
-    habit[by_reporter] = habits(
-        socks.excess[by_reporter],
-        socks.columns[by_reporter, :LINEAR_COLUMNS],
-        weight[by_reporter],
-        Reporters.from_sorted(evidence.reporter[by_reporter]),
-    ).of_row
+    habit[by_reporter] = habits(InMemory((gathered,))).of_reporter[0][gathered.reporters.of_row]
     diagonal_noise = 1.4 * socks.ideal_sd
     model = estimator.regression().fit(
         np.column_stack([socks.excess, habit, socks.columns]),

@@ -13,6 +13,7 @@ from models.learning.bands import OTHER
 from models.learning.calibration import calibrate_with_offsets
 from models.learning.estimator import SCORES
 from models.learning.evidence import Evidence
+from models.learning.evidence_blocks import EvidenceBlocks
 from models.learning.figures import coverage, foreseen_figures, learned_figures, reliability
 from models.learning.held_out import Foreseen, learned_from
 
@@ -89,7 +90,9 @@ def test_residuals_are_what_was_scored_above_what_was_expected(pool, foreseen) -
 
 def test_all_of_it_is_json_about_ten_people_or_more(pool, foreseen) -> None:
     fitted, offsets = calibrate_with_offsets(pool)
-    figures = learned_figures(fitted, pool, offsets) | foreseen_figures(pool, foreseen)
+    figures = learned_figures(fitted, EvidenceBlocks.whole(pool), offsets) | foreseen_figures(
+        pool, foreseen
+    )
     again = json.loads(json.dumps(figures, allow_nan=False))
     assert again == figures
     cells = [*figures["counts"].values(), *figures["residuals"].values(), figures["reliability"]]
@@ -105,7 +108,7 @@ def test_a_reporter_who_scores_unlike_all_others_is_found(pool) -> None:
     fitted, offsets = calibrate_with_offsets(
         Evidence({**pool.columns, "fit_score": high}, pool.reporter)
     )
-    figures = learned_figures(fitted, pool, offsets)
+    figures = learned_figures(fitted, EvidenceBlocks.whole(pool), offsets)
     assert one in {row["reporter"] for row in figures["unusual_reporters"]}
     assert figures["unusual"] == len(figures["unusual_reporters"]) < 6
 

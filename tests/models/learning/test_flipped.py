@@ -9,6 +9,7 @@ import pytest
 from scipy.integrate import quad
 from scipy.stats import norm
 
+from models.learning import flipped as module
 from models.learning.calibration import calibrate
 from models.learning.estimator import prior
 from models.learning.evidence import COLUMNS, Evidence
@@ -59,6 +60,14 @@ def test_most_flipped_reporters_are_held(judged) -> None:
     posterior, evidence, kind = judged
     power = share_held(posterior, turned(evidence))
     assert power > {"geometry": 0.5, "learned": 0.9}[kind]
+
+
+def test_judging_some_reporters_at_a_time_finds_the_same(judged, monkeypatch) -> None:
+    posterior, evidence, _ = judged
+    wrong = turned(evidence)
+    whole = flipped(posterior, wrong)
+    monkeypatch.setattr(module, "_AT_ONCE", 700)
+    assert flipped(posterior, wrong).tolist() == whole.tolist()
 
 
 def test_the_ratio_is_that_of_the_integrals_over_the_offset(worlds) -> None:

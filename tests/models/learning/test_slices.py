@@ -11,6 +11,7 @@ import pytest
 from models.domain.geometry import across_mm, ideal_depth_mm
 from models.learning.estimator import fit, prior
 from models.learning.evidence import Evidence
+from models.learning.evidence_blocks import EvidenceBlocks
 from models.learning.held_out import Foreseen, learned_from
 from models.learning.predictive import expected_scores, score_chances
 from models.learning.score_curve import score_curve
@@ -80,7 +81,7 @@ def test_digests_change_for_whom_says_something_else_and_for_nobody_else(pool, f
 
 
 def test_the_curve_rises_and_passes_near_what_slices_report(pool, foreseen) -> None:
-    curve = pd.DataFrame(score_curve(fit(pool), pool))
+    curve = pd.DataFrame(score_curve(fit(pool), EvidenceBlocks.whole(pool)))
     assert curve.expected.is_monotonic_increasing
     assert (curve.low <= curve.expected).all()
     assert (curve.expected <= curve.high).all()
@@ -100,7 +101,7 @@ def test_at_one_sock_and_with_nothing_left_open_the_curve_is_what_is_foreseen(po
     socks = Evidence(first, np.arange(9))
     alike = socks.only(np.arange(9) == 4)
     excess = frame(socks, Foreseen(np.full((9, 5), 0.2), rounds)).excess
-    curve = pd.DataFrame(score_curve(sure, alike))
+    curve = pd.DataFrame(score_curve(sure, EvidenceBlocks.whole(alike)))
     wanted = expected_scores(score_chances(sure, socks))[0]
     inside = np.abs(excess) <= 25
     assert inside.sum() >= 3

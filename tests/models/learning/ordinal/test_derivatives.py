@@ -7,13 +7,15 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from models.learning.ordinal.blocks import InMemory
 from models.learning.ordinal.information import expected_curvature, observed_curvature
 from models.learning.ordinal.laplace import Point, Search
 from models.learning.ordinal.likelihood import Noise, position_terms, row_terms
 from models.learning.ordinal.links import LINKS
 from models.learning.ordinal.problem import Beliefs, Prior, Rows
 from models.learning.ordinal.reporters import Reporters
-from models.learning.ordinal.scales import Scales, contamination_slope
+from models.learning.ordinal.row_blocks import RowBlocks
+from models.learning.ordinal.scales import Scales
 from models.learning.ordinal.strays import no_doubts
 
 STEP = 1e-5
@@ -36,12 +38,20 @@ def small_search(link: str, contamination: float, seed: int = 0) -> Search:
         contamination=contamination,
         contamination_reports=np.inf,
     )
-    return Search(rows, prior, beliefs, 1e-12, 100)
+    return Search(whole(rows), prior, beliefs, 1e-12, 100)
+
+
+def whole(rows: Rows) -> RowBlocks:
+    return RowBlocks.of(InMemory((rows,)))
+
+
+def rows_of(search: Search) -> Rows:
+    return search.rows.blocks.parts[0]
 
 
 def at(search: Search, parameters: np.ndarray, log_sd: float = -0.3) -> Point:
     scales = Scales(log_sd, np.zeros(0), search.beliefs.contamination)
-    count = search.rows.reporters.count
+    count = search.rows.reporters
     return search.evaluate(parameters, scales, no_doubts(count, 0.0, 1.0), np.zeros(count))
 
 
@@ -63,7 +73,7 @@ def test_gradient_of_the_laplace_marginal(link, contamination) -> None:
 def test_slope_of_the_marginal_by_the_log_offset_sd(link) -> None:
     search = small_search(link, 0.0)
     ends = [at(search, PLACE, -0.3 + side * STEP).objective for side in (-1, 1)]
-    slope, _ = at(search, PLACE).offsets.log_sd_slope(np.zeros(search.rows.reporters.count))
+    slope, _ = at(search, PLACE).offsets.log_sd_slope(np.zeros(search.rows.reporters))
     assert slope == pytest.approx((ends[1] - ends[0]) / (2 * STEP), abs=2e-6)
 
 
@@ -72,10 +82,10 @@ def test_slope_of_the_marginal_by_the_share_of_gross_errors(link) -> None:
     search, ends = small_search(link, 0.05), []
     for side in (-1, 1):
         scales = Scales(-0.3, np.zeros(0), 0.05 + side * STEP)
-        count = search.rows.reporters.count
+        count = search.rows.reporters
         doubts = no_doubts(count, 0.0, 1.0)
         ends.append(search.evaluate(PLACE, scales, doubts, np.zeros(count)).objective)
-    slope, _ = contamination_slope(search.rows, at(search, PLACE).offsets)
+    slope, _ = search.contamination_sums(at(search, PLACE))
     assert slope == pytest.approx((ends[1] - ends[0]) / (2 * STEP), rel=1e-5)
 
 
@@ -110,7 +120,7 @@ def test_expected_curvature_is_the_mean_of_the_observed_one(link) -> None:
 
 def test_short_terms_equal_the_full_ones() -> None:
     search = small_search("probit", 0.02)
-    rows, limits = search.rows, np.array([-1.5, -0.6, 0.8, 1.4])
+    rows, limits = rows_of(search), np.array([-1.5, -0.6, 0.8, 1.4])
     eta = rows.design @ PLACE[:3]
     full = row_terms(rows.noise, limits, eta, rows.category, rows.weight)
     slope, bend = position_terms(rows.noise, limits, eta, rows.category, rows.weight)
@@ -123,9 +133,10 @@ def test_information_equals_the_dense_second_derivation() -> None:
     search = small_search("probit", 0.0)
     point = at(search, PLACE)
     blocked = search.information(point)
-    who, p = search.rows.reporters, search.rows.n_coefficients
+    rows = rows_of(search)
+    who, p = rows.reporters, rows.n_coefficients
     offsets = np.eye(who.count)[who.of_row]
-    wide = replace(search.rows, design=np.hstack([search.rows.design, offsets]))
+    wide = replace(rows, design=np.hstack([rows.design, offsets]))
     nobody = Reporters.from_sorted(np.arange(len(who.of_row)))
     loose = Prior(
         np.zeros(6 + who.count),
@@ -135,7 +146,7 @@ def test_information_equals_the_dense_second_derivation() -> None:
     )
     dense_search = replace(
         search,
-        rows=replace(wide, reporters=nobody),
+        rows=whole(replace(wide, reporters=nobody)),
         prior=loose,
         beliefs=replace(search.beliefs, offset_sd=0.0),
     )

@@ -19,6 +19,7 @@ from models.learning.ordinal.strays import (
     _share,
     moved_doubts,
     no_doubts,
+    stray_odds,
 )
 
 THRESHOLDS = np.array([-1.8, -0.85, 0.85, 1.8])
@@ -37,7 +38,7 @@ def judged(rows: Rows, known: float = 0.0) -> np.ndarray:
     """Return the doubts where the intercept is 0 with a variance of `known`."""
     start = no_doubts(rows.reporters.count, 0.06, 10.0)
     fixed, covariance = np.zeros(len(rows.category)), np.array([[known]])
-    return moved_doubts(start, rows, THRESHOLDS, fixed, covariance, LOG_SD).of_reporter
+    return moved_doubts(start, stray_odds(rows, THRESHOLDS, fixed, covariance, LOG_SD)).of_reporter
 
 
 @pytest.mark.parametrize("variance", [0.1, 0.3, 1.0, 9.0])
