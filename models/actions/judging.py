@@ -57,7 +57,7 @@ def judged(
 ) -> Judged:
     """Return the calibration of a pool, compared with one that answers, or with geometry alone."""
     as_of = now()
-    wider = beginning_of(session, pool.group_id)
+    wider = beginning_of(session, pool.group_id, pool.forgotten)
     known_until, theirs = _champion(session, champion_id)
     basis = gather(session, pool, known_until)
     fitted, offsets = learning.calibrate_blocks(basis.evidence, basis.fingerprint, wider)
