@@ -48,7 +48,12 @@ def founded(connection: http.client.HTTPConnection) -> tuple[dict, str, str, str
     """Return a steward's header, and ids of a group that has learned, a design, a calibration."""
     from seed_demo import design, people
 
-    made = post(connection, "/v1/groups", json.dumps({"name": "b", "steward": "b"}), {})
+    made = post(
+        connection,
+        "/v1/groups",
+        json.dumps({"name": "b", "steward": "b", "consent_version": 1}),
+        {},
+    )
     known = {"Authorization": f"Bearer {made['token']}"}
     group = f"/v1/groups/{made['id']}"
     post(connection, "/v1/accounts", json.dumps(ACCOUNT), known)

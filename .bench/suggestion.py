@@ -82,7 +82,8 @@ def main() -> None:
         url = f"sqlite:///{Path(folder) / 'bench.db'}"
         upgrade(url)
         with served(OURS, url) as ours, served(BARE) as bare, suppress(KeyboardInterrupt):
-            made = post(ours, "/v1/groups", json.dumps({"name": "b", "steward": "b"}), {})
+            founding = json.dumps({"name": "b", "steward": "b", "consent_version": 1})
+            made = post(ours, "/v1/groups", founding, {})
             known = {"Authorization": f"Bearer {made['token']}"}
             group = f"/v1/groups/{made['id']}"
             for report in people.reports():

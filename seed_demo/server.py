@@ -22,7 +22,8 @@ def running(settings: Settings) -> Iterator[int]:
     worker = threading.Thread(target=server.run, daemon=True)
     worker.start()
     try:
-        yield server.effective_port
+        with app.extensions["heeldepth_jobs"].working():
+            yield server.effective_port
     finally:
         # The loop must close what it is polling itself: closing under its feet is a race.
         server.task_dispatcher.shutdown()

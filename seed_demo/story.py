@@ -63,7 +63,9 @@ def _group(client: Client, token_file: Path) -> str:
             return f"/v1/groups/{client.get('/v1/groups')['items'][0]['id']}"
         except Refused:
             client.token = None  # the database was made anew since
-    made = client.post("/v1/groups", {"name": people.GROUP, "steward": people.STEWARD})
+    agreed = client.get("/v1/consent")["version"]
+    body = {"name": people.GROUP, "steward": people.STEWARD, "consent_version": agreed}
+    made = client.post("/v1/groups", body)
     client.token = made["token"]
     token_file.touch(mode=0o600)
     token_file.write_text(made["token"])

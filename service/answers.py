@@ -155,6 +155,9 @@ class Coefficient(Answer):
 
 
 class JudgedCalibration(CalibrationSummary):
+    prior = fields.String(
+        metadata={"description": "What it began with: geometry, or geometry and a wider pool."}
+    )
     reasons = fields.List(
         fields.String(), metadata={"description": "Why it answers, or why it waits."}
     )

@@ -13,6 +13,7 @@ from models.actions import accounts
 from models.tables.engine import Database
 from service import docs, headers, last_used, limits, observing, openapi, pages, problems, replica
 from service.config import Settings
+from service.jobs.engine import Engine
 from service.strict_json import FastJson
 from service.work import from_either
 
@@ -38,7 +39,10 @@ def create_app(settings: Settings) -> Service:
     app = Service(__name__, static_folder=None)
     app.config["HEELDEPTH"] = settings
     app.config["MAX_CONTENT_LENGTH"] = settings.most_body_bytes
-    app.extensions["heeldepth"] = Database(settings.database_url, connections=2 * settings.threads)
+    connections = 2 * settings.threads + 3 * settings.workers
+    database = Database(settings.database_url, connections=connections)
+    app.extensions["heeldepth"] = database
+    app.extensions["heeldepth_jobs"] = Engine(database, settings)
     replica.register(app, settings)
     if settings.trusted_proxies:
         hops = settings.trusted_proxies

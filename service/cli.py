@@ -17,10 +17,12 @@ from service.commands import (
     files,
     groups,
     keeping,
+    leaving,
     members,
     outcomes,
     reviewing,
     story,
+    wider_pool,
 )
 
 
@@ -47,6 +49,7 @@ def main() -> None:
 for command in (
     story.demo,
     keeping.serve,
+    keeping.work,
     keeping.database,
     backing.backup,
     backing.restore,
@@ -55,6 +58,7 @@ for command in (
     members.member,
     members.invite,
     members.account,
+    leaving.erasures,
     files.import_,
     calibrating.calibrate,
     reviewing.review,
@@ -63,8 +67,10 @@ for command in (
     calibrating.rollback,
     files.suggest,
     files.export,
+    files.template,
     designing.sizes,
     calibrated.defaults,
     calibrated.plan,
+    wider_pool.pool,
 ):
     main.add_command(command)

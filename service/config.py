@@ -13,6 +13,8 @@ from platformdirs import user_data_path
 from models.domain.errors import Fault, Invalid
 
 PREFIX = "HEELDEPTH_"
+IN_PROCESS, DATABASE = "in-process", "database"
+"""Where jobs are queued, beside a Redis URL."""
 
 
 def data_folder() -> Path:
@@ -48,6 +50,15 @@ class Settings:
         `plain`: warnings, a line each; `json`: these and every request, an object a line.
     metrics
         `open`: whoever reaches `/metrics` reads how many requests there were and how they went.
+    most_upload_bytes
+        Longest file that is taken in.
+    import_limit, export_limit
+        How many files one may send, and have made, with a token.
+    jobs
+        Where work in the background is queued: `in-process`, where `serve` does it itself; or in
+        the database or in Redis, where processes of `heeldepth work` do it.
+    workers
+        How many jobs a process works on at once.
     """
 
     database_url: str
@@ -63,6 +74,11 @@ class Settings:
     joining_limit: str = "60 per hour"
     logs: str = "plain"
     metrics: str = "closed"
+    most_upload_bytes: int = 20_000_000
+    import_limit: str = "60 per hour"
+    export_limit: str = "60 per hour"
+    jobs: str = IN_PROCESS
+    workers: int = 2
     replica_url: str | None = None
 
     @classmethod
@@ -89,6 +105,8 @@ class Settings:
 
 _LIMITS = {
     "most_body_bytes": (1_000, 1_000_000_000),
+    "most_upload_bytes": (1_000, 1_000_000_000),
+    "workers": (1, 100),
     "port": (1, 65_535),
     "threads": (1, 1_000),
     "trusted_proxies": (0, 10),
@@ -103,6 +121,7 @@ _CHOICES = {
 """Settings that are one of a few words."""
 
 _RATE = re.compile(r"[1-9][0-9]{0,8} per ([1-9][0-9]{0,3} )?(second|minute|hour|day)s?")
+_QUEUES = ("redis://", "rediss://")
 _STORES = ("memory://", "redis://", "rediss://", "redis+unix://")
 _WANTED_OF_A_REPLICA = (
     "it and HEELDEPTH_DATABASE_URL must be URLs of PostgreSQL: postgresql+psycopg://..."
@@ -129,9 +148,19 @@ def _faults(given: Mapping[str, str]) -> Iterator[Fault]:
             low, high = _LIMITS[name]
             if not text.isascii() or not text.isdigit() or not low <= int(text) <= high:
                 yield Fault(variable, text, f"it must be a whole number from {low} to {high}")
-        elif name in _CHOICES and text not in _CHOICES[name]:
-            yield Fault(variable, text, f"it must be {' or '.join(_CHOICES[name])}")
-        elif name.endswith("_limit") and not _RATE.fullmatch(text):
-            yield Fault(variable, text, "it must be such as: 10 per 5 minutes, 3000 per hour")
-        elif name == "rate_limit_storage_url" and not text.startswith(_STORES):
-            yield Fault(variable, text, f"it must start with one of {', '.join(_STORES)}")
+        elif wanted := _word(name, text):
+            shown = text if name != "jobs" else text.partition(":")[0]  # a URL may hold a password
+            yield Fault(variable, shown, wanted)
+
+
+def _word(name: str, text: str) -> str | None:
+    """Return what would be right where a setting that is no number is wrong."""
+    if name in _CHOICES and text not in _CHOICES[name]:
+        return f"it must be {' or '.join(_CHOICES[name])}"
+    if name.endswith("_limit") and not _RATE.fullmatch(text):
+        return "it must be such as: 10 per 5 minutes, 3000 per hour"
+    if name == "rate_limit_storage_url" and not text.startswith(_STORES):
+        return f"it must start with one of {', '.join(_STORES)}"
+    if name == "jobs" and text not in (IN_PROCESS, DATABASE) and not text.startswith(_QUEUES):
+        return f"it must be {IN_PROCESS}, {DATABASE}, or start with {' or '.join(_QUEUES)}"
+    return None

@@ -137,3 +137,21 @@ def describe(
     if isinstance(field, Id):
         return {"pattern": Id.PATTERN}
     return {}
+
+
+def always(wanted: str) -> dict[str, Any]:
+    """Return the messages of a field that says the same whatever is wrong."""
+    return dict.fromkeys(("required", "null", "invalid"), wanted)
+
+
+class Consent(fields.Integer):
+    """The version of the text at GET /v1/consent that somebody agrees to."""
+
+    def __init__(self, **options: Any) -> None:
+        super().__init__(
+            required=True,
+            strict=True,
+            error_messages=always("the version of the text at GET /v1/consent"),
+            metadata={"description": "The version of GET /v1/consent that you agree to."},
+            **options,
+        )

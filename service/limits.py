@@ -12,6 +12,7 @@ import time
 from collections.abc import Callable, Mapping
 from enum import StrEnum
 from functools import wraps
+from threading import Timer
 from typing import Any, cast
 
 from flask import Flask, current_app, request
@@ -19,7 +20,7 @@ from flask.typing import ResponseReturnValue
 from flask_smorest import Blueprint
 from limits import parse
 from limits.errors import ConfigurationError, StorageError
-from limits.storage import Storage, storage_from_string
+from limits.storage import MemoryStorage, Storage, storage_from_string
 from limits.strategies import MovingWindowRateLimiter
 
 from models.domain.errors import Fault, Invalid, TooOften, Unavailable
@@ -28,6 +29,9 @@ from service.config import PREFIX, Settings
 
 View = Callable[..., ResponseReturnValue]
 
+SWEEP_S = 5
+"""How long what has expired may stay in memory, at most."""
+
 
 class Counted(StrEnum):
     """What is counted, each with a setting of its own name."""
@@ -35,6 +39,8 @@ class Counted(StrEnum):
     LOGIN = "login_limit"
     REPORTS = "report_limit"
     JOINING = "joining_limit"
+    IMPORTS = "import_limit"
+    EXPORTS = "export_limit"
 
 
 class Limits:
@@ -68,8 +74,27 @@ class Limits:
         raise TooOften(f"at most {self._told[what]} here; try again in {wait} s", wait)
 
 
+class SeldomSwept(MemoryStorage):
+    """Counts in memory, dropping what has expired every few seconds.
+
+    The library would start a thread for nearly every hit, to do so within 10 ms.
+    """
+
+    @property
+    def timer(self) -> Timer:
+        """The thread that will drop what has expired."""
+        return self._timer
+
+    @timer.setter
+    def timer(self, given: Timer) -> None:
+        given.interval, given.daemon = SWEEP_S, True
+        self._timer = given
+
+
 def _storage(url: str) -> Storage:
     """Return where counts are kept; the URL may hold a password and is not shown."""
+    if url.startswith("memory:"):
+        return SeldomSwept(url, wrap_exceptions=True)
     try:
         return cast("Storage", storage_from_string(url, wrap_exceptions=True))
     except ConfigurationError as error:

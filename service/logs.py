@@ -35,6 +35,8 @@ def write_logs(form: str) -> None:
     handler.setFormatter(_formatter(form))
     logging.getLogger().addHandler(handler)
     requests_log.setLevel(logging.INFO)
+    # Waitress would warn of every request that waits for a thread, one line each.
+    logging.getLogger("waitress.queue").setLevel(logging.ERROR)
 
 
 def _formatter(form: str) -> logging.Formatter:

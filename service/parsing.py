@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
+from itertools import islice
 from typing import Any, NoReturn
 
 from flask import Request, g, request
@@ -13,6 +14,9 @@ from werkzeug.exceptions import BadRequest
 from models.domain.errors import WHOLE, Fault, Invalid
 from service.fields import MayBeAbsent
 from service.strict_json import strict_body
+
+MOST_TOLD = 100
+"""Faults that are told of one request: one of nothing but faults must not get a longer answer."""
 
 COVERED = "(not shown)"
 """What stands for a password or a code where faults name what was given."""
@@ -35,11 +39,12 @@ class StrictParser(FlaskParser):
     def handle_error(self, error: ValidationError, *request_and_schema: Any, **_: Any) -> NoReturn:
         """Raise `Invalid` with every field that marshmallow complained about."""
         schema: Schema = request_and_schema[1]
-        raise Invalid(
+        found = (
             fault
             for location, messages in error.messages_dict.items()
             for fault in faults_of(messages, _shown(schema, location))
-        ) from error
+        )
+        raise Invalid(islice(found, MOST_TOLD)) from error
 
 
 def _shown(schema: Schema, location: str) -> Any:

@@ -124,3 +124,17 @@ class Reset(Answer):
 
     code = fields.String(metadata={"description": f"{_ONCE}; hand it to the member."})
     expires_at = fields.DateTime()
+
+
+class Erased(Answer):
+    """What went when somebody was erased."""
+
+    feet = fields.Integer()
+    reports = fields.Integer()
+    suggestions = fields.Integer()
+    calibrations = fields.Integer(metadata={"description": "Those that rested on what went."})
+    calibrated = fields.Dict(
+        keys=fields.String(),
+        values=fields.String(),
+        metadata={"description": "By group id, the calibration made of what is left."},
+    )

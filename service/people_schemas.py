@@ -15,14 +15,9 @@ from models.domain.passwords import (
     username_wanted,
 )
 from models.domain.roles import Role, Scope
-from service.fields import MayBeAbsent, Number, Strict, Text
+from service.fields import Consent, MayBeAbsent, Number, Strict, Text, always
 
 LONGEST_CODE = 200
-
-
-def _always(wanted: str) -> dict[str, Any]:
-    """Return the messages of a field that says the same whatever is wrong."""
-    return dict.fromkeys(("required", "null", "invalid"), wanted)
 
 
 class Password(fields.String):
@@ -32,7 +27,7 @@ class Password(fields.String):
         wanted = f"a password of {shortest} to {LONGEST_PASSWORD} characters"
         length = validate.Length(shortest, LONGEST_PASSWORD, error=wanted)
         super().__init__(
-            error_messages=_always(wanted),
+            error_messages=always(wanted),
             validate=length,
             required=True,
             load_only=True,
@@ -44,7 +39,7 @@ class Username(fields.String):
     """A username; capitals make no difference."""
 
     def __init__(self, **options: Any) -> None:
-        super().__init__(error_messages=_always(username_wanted()), required=True, **options)
+        super().__init__(error_messages=always(username_wanted()), required=True, **options)
 
     def _deserialize(self, value: Any, *args: Any, **options: Any) -> str:
         text = (super()._deserialize(value, *args, **options) or "").lower()
@@ -58,7 +53,7 @@ def _one_of(words: Iterable[str], **options: Any) -> fields.String:
     wanted = f"one of {', '.join(known)}"
     return fields.String(
         validate=validate.OneOf(known, error=wanted),
-        error_messages=_always(wanted),
+        error_messages=always(wanted),
         **options,
     )
 
@@ -84,12 +79,7 @@ NewMember = Strict.from_dict(
             load_default=None,
             metadata={"description": "Your name in the group; none for a reporter's place."},
         ),
-        "consent_version": fields.Integer(
-            required=True,
-            strict=True,
-            error_messages=_always("the version of the text at GET /v1/consent"),
-            metadata={"description": "The version of GET /v1/consent that you agree to."},
-        ),
+        "consent_version": Consent(),
     },
     name="NewMember",
 )
@@ -134,4 +124,8 @@ NewPassword = Strict.from_dict(
         "password": Password(SHORTEST_PASSWORD),
     },
     name="NewPassword",
+)
+
+ExportForm = Strict.from_dict(
+    {"form": _one_of(("json", "csv"), load_default="json")}, name="ExportForm"
 )

@@ -9,6 +9,7 @@ RFC 9457, Problem Details for HTTP APIs: members type, title, status, detail, an
 
 from __future__ import annotations
 
+import errno
 import re
 from traceback import format_tb
 from typing import Any
@@ -28,6 +29,7 @@ from werkzeug.exceptions import (
 )
 
 from models.domain import errors
+from models.tables.engine import is_full
 
 STATUSES: dict[type[errors.HeeldepthError], int] = {
     errors.Invalid: 422,
@@ -43,6 +45,9 @@ STATUSES: dict[type[errors.HeeldepthError], int] = {
 }
 
 LONGEST_VALUE = 100
+
+FULL = frozenset({errno.ENOSPC, errno.EDQUOT})
+"""What the system says where a disk, or somebody's share of it, is full."""
 
 TITLES = {
     400: "The request cannot be read",
@@ -60,6 +65,7 @@ TITLES = {
     429: "Too many requests",
     500: "Something broke here",
     503: "Not just now",
+    507: "No room left to store it",
 }
 
 
@@ -72,13 +78,21 @@ DETAILS: dict[type[HTTPException], str] = {
 """Our words where the framework's would not help."""
 
 
-def problem(status: int, detail: str, kind: str = "", **extensions: Any) -> Response:
-    """Return a problem as a response; its type is the kind of error, or else names the status."""
+def problem(status: int, detail: str) -> Response:
+    """Return a problem as a response; its type names the status."""
+    return _response(_members(status, detail))
+
+
+def _members(status: int, detail: str, kind: str = "") -> dict[str, Any]:
     title = TITLES.get(status, "The request failed")
     kind = f"urn:heeldepth:problem:{kind or status}"
-    body = {"type": kind, "title": title, "status": status, "detail": detail, **extensions}
-    answer = Response(current_app.json.dumps(body), status, mimetype="application/problem+json")
-    if status == 401:
+    return {"type": kind, "title": title, "status": status, "detail": detail}
+
+
+def _response(body: dict[str, Any]) -> Response:
+    text = current_app.json.dumps(body)
+    answer = Response(text, body["status"], mimetype="application/problem+json")
+    if body["status"] == 401:
         answer.headers["WWW-Authenticate"] = 'Bearer realm="heeldepth"'
     return answer
 
@@ -89,6 +103,7 @@ def register(app: Flask) -> None:
     app.register_error_handler(StaleDataError, _stale)
     app.register_error_handler(IntegrityError, _raced)
     app.register_error_handler(OperationalError, _database)
+    app.register_error_handler(OSError, _file)
     app.register_error_handler(PoolTimeout, _no_connection)
     app.register_error_handler(StatementError, _refused)
 
@@ -116,27 +131,38 @@ def _not_modified() -> Response:
     return answer
 
 
-def _ours(error: errors.HeeldepthError) -> Response:
+def told(error: errors.HeeldepthError) -> dict[str, Any]:
+    """Return one of our errors as the members of a problem."""
     status = next(code for kind, code in STATUSES.items() if isinstance(error, kind))
-    kind = type(error).__name__
+    name = "Invalid" if isinstance(error, errors.Invalid) else type(error).__name__
+    kind = re.sub("(?<=[a-z])(?=[A-Z])", "-", name).lower()
+    body = _members(status, str(error), kind)
     if isinstance(error, errors.Invalid):
-        found = [_fault(fault) for fault in error.faults]
-        return problem(status, str(error), "invalid", errors=found)
-    answer = problem(status, str(error), re.sub("(?<=[a-z])(?=[A-Z])", "-", kind).lower())
-    if isinstance(error, errors.TooOften):
-        answer.headers["Retry-After"] = str(error.seconds)
-    return answer
+        body["errors"] = [fault_told(fault) for fault in error.faults]
+    return body
 
 
-def _fault(fault: errors.Fault) -> dict[str, Any]:
+def broken() -> dict[str, Any]:
+    """Return the members of a problem that is nobody's fault but ours."""
+    return _members(500, TITLES[500])
+
+
+def fault_told(fault: errors.Fault) -> dict[str, Any]:
+    """Return a fault with a pointer to its field, its value, and what would be right."""
     parts = (part.replace("~", "~0").replace("/", "~1") for part in fault.path)
-    pointer = "".join(f"/{part}" for part in parts)
     return {
-        "pointer": pointer,
+        "pointer": "".join(f"/{part}" for part in parts),
         "value": _value(fault.value),
         "wanted": fault.wanted,
         "detail": str(fault),
     }
+
+
+def _ours(error: errors.HeeldepthError) -> Response:
+    answer = _response(told(error))
+    if isinstance(error, errors.TooOften):
+        answer.headers["Retry-After"] = str(error.seconds)
+    return answer
 
 
 def _value(value: object) -> int | float | str | None:
@@ -156,8 +182,19 @@ def _raced(error: IntegrityError) -> Response:
 
 
 def _database(error: OperationalError) -> Response:
+    if is_full(error):
+        current_app.logger.error("database: no room left")
+        return _no_room()
     current_app.logger.error("database: %s", type(error.orig).__name__)
     return _later()
+
+
+def _file(error: OSError) -> Response:
+    """Say where there was no room for what was sent; other files that fail are our fault."""
+    if error.errno not in FULL:
+        raise error
+    current_app.logger.error("files: no room left")
+    return _no_room()
 
 
 def _no_connection(_error: PoolTimeout) -> Response:
@@ -171,6 +208,10 @@ def _refused(error: StatementError) -> Response:
     name = type(error.orig).__name__
     current_app.logger.error("database: %s\n%s%s", name, where, error.statement)
     return problem(500, TITLES[500])
+
+
+def _no_room() -> Response:
+    return problem(507, "there is no room to store it now; nothing was changed, try again later")
 
 
 def _later() -> Response:

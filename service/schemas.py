@@ -15,7 +15,7 @@ from models.domain.policy import USUAL_PLAIN_ROUNDS
 from models.domain.reports import AFTERWARDS, LONGEST, SOCK
 from models.domain.reviews import Status
 from models.domain.sections import SECTIONS, count_of
-from service.fields import Day, Digits, Id, MayBeAbsent, Number, Strict, Text, YesOrNo
+from service.fields import Consent, Day, Digits, Id, MayBeAbsent, Number, Strict, Text, YesOrNo
 
 
 def _numbers(*group: quantities.Quantity) -> dict[str, Any]:
@@ -88,6 +88,7 @@ NewGroup = Strict.from_dict(
             required=True,
             metadata={"description": "Your own name in the group."},
         ),
+        "consent_version": Consent(),
     },
     name="NewGroup",
 )

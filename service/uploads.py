@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 from tempfile import TemporaryDirectory
+from typing import Any
 
 from flask import request
 from werkzeug.exceptions import UnsupportedMediaType
@@ -13,6 +14,25 @@ from werkzeug.exceptions import UnsupportedMediaType
 from models.actions.file_outcome import FileRefused
 from models.domain.errors import Invalid
 from service.strict_json import whole_body
+
+CSV = "text/csv"
+XLSX = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
+JSONL = "application/jsonl"
+
+TABLE = {
+    "required": True,
+    "content": {
+        CSV: {"schema": {"type": "string"}},
+        XLSX: {"schema": {"type": "string", "format": "binary"}},
+    },
+}
+"""The documentation of a body that is a table."""
+
+
+def answered_with(*types: str) -> dict[str, Any]:
+    """Return the documentation of an answer that is a file of one of some media types."""
+    text = {"schema": {"type": "string"}}
+    return {"200": {"description": "The file.", "content": dict.fromkeys(types, text)}}
 
 
 @contextmanager
@@ -37,5 +57,9 @@ def uploaded(*types: str) -> Iterator[Path]:
         try:
             yield path
         except FileRefused as refused:
-            faults = refused.outcome.faults
-            raise Invalid(one.fault.under(f"rows.{one.row}") for one in faults) from refused
+            raise refused_rows(refused) from refused
+
+
+def refused_rows(refused: FileRefused) -> Invalid:
+    """Return what is wrong with rows as faults whose path begins with their row."""
+    return Invalid(one.fault.under(f"rows.{one.row}") for one in refused.outcome.faults)

@@ -2,17 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
+from functools import wraps
+from itertools import chain
 from typing import Any
 
 from flask import Response, current_app, request, url_for
+from flask.typing import ResponseReturnValue
 from flask.views import MethodView
 from flask_smorest import Blueprint
+from sqlalchemy.orm import Session
 
 from models.actions.paging import Page
 from service.access import for_members, for_persons
 from service.idempotency import once
 from service.parsing import StrictParser
+from service.work import database
 
 
 class Resources(Blueprint):
@@ -28,6 +33,23 @@ class GroupView(MethodView):
     """Operations inside a group: for members only, and every POST at most once per key."""
 
     decorators = [once, for_members]  # noqa: RUF012
+
+
+def _with_a_file(view: Callable[..., ResponseReturnValue]) -> Callable[..., ResponseReturnValue]:
+    """Let the body be as long as a file may be."""
+
+    @wraps(view)
+    def wrapped(*args: Any, **path: Any) -> ResponseReturnValue:
+        request.max_content_length = current_app.config["HEELDEPTH"].most_upload_bytes
+        return view(*args, **path)
+
+    return wrapped
+
+
+class UploadView(MethodView):
+    """Operations inside a group that take a file."""
+
+    decorators = [once, for_members, _with_a_file]  # noqa: RUF012
 
 
 class SecretGroupView(MethodView):
@@ -48,10 +70,41 @@ class SecretView(MethodView):
     decorators = [for_persons]  # noqa: RUF012
 
 
+class OpenView(MethodView):
+    """Operations for everybody, that store nothing."""
+
+
 def answered(body: Mapping[str, Any], status: int = 200) -> Response:
     """Return JSON values that are ready to send, skipping the schema that documents them."""
     text = current_app.json.dumps(body)
     return Response(text, status, mimetype="application/json")
+
+
+def file_of(content: bytes, media_type: str, name: str) -> Response:
+    """Return a file to keep under a name."""
+    return _named(Response(content, mimetype=media_type), name)
+
+
+def streamed(pieces: Callable[[Session], Iterator[bytes]], media_type: str, name: str) -> Response:
+    """Return a file that is sent while it is being read from the database, of one moment.
+
+    What breaks on the way ends the connection, so that no half of a file passes for the whole.
+    """
+    reading = database().read()
+    try:
+        begun = pieces(reading)
+        first = next(begun, b"")
+    except BaseException:
+        reading.close()
+        raise
+    answer = _named(Response(chain([first], begun), mimetype=media_type), name)
+    answer.call_on_close(reading.close)
+    return answer
+
+
+def _named(answer: Response, name: str) -> Response:
+    answer.headers["Content-Disposition"] = f'attachment; filename="{name}"'
+    return answer
 
 
 def created(body: Mapping[str, Any], endpoint: str, **path: Any) -> Response:

@@ -82,6 +82,11 @@ def from_either(answer: Callable[[], T]) -> T:
         return answer()
 
 
+def after_commit(then: Callable[[], None]) -> None:
+    """Do something once what the request did is there for others to see."""
+    g.setdefault("after_commit", []).append(then)
+
+
 @contextmanager
 def unit_of_work() -> Iterator[None]:
     """Commit what the request did, or undo all of it where anything was raised."""
@@ -89,6 +94,8 @@ def unit_of_work() -> Iterator[None]:
         yield
         if "session" in g:
             g.session.commit()
+        for then in g.pop("after_commit", []):
+            then()
     finally:
         if "session" in g:
             g.pop("session").close()

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import re
 import subprocess
 import sys
@@ -160,3 +161,96 @@ def test_a_small_run_of_blocks_compares_files_with_memory() -> None:
     found = re.search(r"files .* (\S+) apart, the same fingerprint", done.stdout)
     assert found, done.stdout
     assert float(found[1]) < 1e-8
+
+
+def test_a_small_run_of_membership_guesses_is_tabled() -> None:
+    worlds = ["--worlds", "geometry", "careless", "--processes", "1"]
+    sizes = ["--people", "12", "--groups", "2", "--targets", "2", "--others", "5"]
+    done = subprocess.run(
+        [sys.executable, ".bench/membership.py", *worlds, *sizes],
+        cwd=ROOT,
+        env={"PYTHONPATH": str(ROOT)},
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+    assert done.returncode == 0, done.stderr
+    for what in ("what everybody is shown", "the same unrounded", "coefficients"):
+        found = re.search(rf"\| {what}[^|]*\|(.*)\|\n", done.stdout)
+        assert found, done.stdout
+        assert all(0 <= float(area) <= 1 for area in found[1].split("|"))
+    assert "geometry: group 2 of 2" in done.stderr
+
+
+def test_an_attacker_who_sees_everything_guesses_right_and_one_who_sees_nothing_does_not(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.syspath_prepend(ROOT / ".bench")
+    membership = import_module("membership")
+    draw = np.random.default_rng(3)
+    moved = 3.0
+
+    def one(value: float) -> dict[str, float]:
+        return {"telling": value, "silent": 1.0}
+
+    without = [one(value) for value in draw.normal(size=150)]
+    world = membership.World(
+        [one(value) for value in draw.normal(size=60)],
+        without,
+        [[one(row["telling"] + moved * sign) for sign in (1, -1)] for row in without],
+    )
+    exact = membership.scores(world, dict, dict)
+    area, error = membership.with_error(*exact)
+    # Two normal distributions 3 sds apart: the area is Phi(3 / sqrt(2)) = .983.
+    assert area == pytest.approx(0.983, abs=3 * error)
+    assert error < 0.01
+
+    def silent(row: dict[str, float]) -> dict[str, float]:
+        return {"silent": row["silent"]}
+
+    assert membership.with_error(*membership.scores(world, silent, silent)) == (0.5, 0.0)
+
+
+@pytest.mark.parametrize(
+    ("name", "options"),
+    [
+        ("kills", ["--times", "1"]),
+        ("upgrades", []),
+        ("edits", []),
+        ("held", []),
+        ("soak", []),
+        ("full", []),
+        ("hostile", []),
+    ],
+)
+def test_a_short_run_of_faults_finds_that_every_claim_holds(name: str, options: list[str]) -> None:
+    if name == "full" and os.geteuid() != 0:
+        pytest.skip("mounting a small file system needs root")
+    done = subprocess.run(
+        [sys.executable, ".bench/faults", name, "--short", *options],
+        cwd=ROOT,
+        env={"PYTHONPATH": str(ROOT), "PATH": os.environ["PATH"]},
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+    claims = re.findall(r"^\| (?!claim)(.+) \| .* \| (holds|BROKEN) \|$", done.stdout, re.MULTILINE)
+    assert len(claims) >= 4, done.stderr
+    of_this_machine = ("slowest", "95 % of writes")
+    broken = [what for what, holds in claims if holds == "BROKEN"]
+    assert [what for what in broken if not what.startswith(of_this_machine)] == [], done.stdout
+
+
+def test_a_short_run_of_rates_says_how_much_of_the_bare_rate_is_reached() -> None:
+    done = subprocess.run(
+        [sys.executable, ".bench/rates.py", "--pairs", "8"],
+        cwd=ROOT,
+        env={"PYTHONPATH": str(ROOT)},
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+    found = re.findall(r"(\d+)% of the bare rate", done.stdout)
+    assert len(found) == 2, done.stderr
+    assert all(0 < int(share) < 200 for share in found)
+    assert "times, wanted below 5" in done.stdout

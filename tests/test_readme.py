@@ -2,6 +2,7 @@
 
 import re
 import subprocess
+import zipfile
 from dataclasses import fields
 from pathlib import Path
 
@@ -38,7 +39,7 @@ def test_each_command_is_one_line_that_can_be_pasted():
         assert "--require-hashes" in command
 
 
-def ran(script, database_url):
+def ran(script, database_url, folder=None):
     """Run a script against a service of its own."""
     with running(Settings(database_url)) as port:
         return subprocess.run(
@@ -53,6 +54,7 @@ def ran(script, database_url):
             text=True,
             timeout=60,
             check=False,
+            cwd=folder,
         )
 
 
@@ -113,12 +115,33 @@ def test_the_roles_are_those_that_are_enforced():
     assert marked("table", "roles").splitlines()[2:] == rows
 
 
+def test_the_wider_pool_by_curl_alone_is_shown_used_and_left(database_url):
+    done = ran(f"{marked('script', 'curl')}\n{marked('script', 'sharing')}", database_url)
+    assert done.returncode == 0, done.stderr
+    assert "problem" not in done.stdout
+    assert '"used":false' in done.stdout
+    assert '"used":true' in done.stdout
+
+
 def test_joining_by_curl_alone_goes_from_an_invitation_to_leaving(database_url):
     done = ran(f"{marked('script', 'curl')}\n{marked('script', 'joining')}", database_url)
     assert done.returncode == 0, done.stderr
     assert "problem" not in done.stdout
     assert '"version":1' in done.stdout
     assert re.search(r'"scopes":\["read"\].*"token":"heeldepth_\w{38}"', done.stdout)
+
+
+def test_files_go_in_and_out_by_curl_alone(database_url, tmp_path):
+    done = ran(
+        f"{marked('script', 'curl')}\ncd {tmp_path}\n{marked('script', 'files')}", database_url
+    )
+    assert done.returncode == 0, done.stderr
+    assert "problem:" not in done.stdout
+    assert '"dry_run":true,"taken":1' in done.stdout
+    assert '"dry_run":false,"taken":1' in done.stdout
+    assert len((tmp_path / "mine.csv").read_text().splitlines()) == 3
+    for name in ("reports.xlsx", "mine.xlsx"):
+        assert (tmp_path / name).read_bytes().startswith(b"PK")
 
 
 def test_every_command_is_listed():
@@ -142,3 +165,15 @@ def test_every_warning_code_is_explained():
     assert codes >= {"cannot_tell", "extrapolating"}
     for code in codes:
         assert f"| `{code}` |" in README
+
+
+def test_leaving_by_curl_goes_from_taking_everything_along_to_nothing_left(database_url, tmp_path):
+    names = ("curl", "joining", "leaving")
+    script = "\n".join(marked("script", name) for name in names)
+    done = ran(f'{script}\ncurl -sS -H "$MINE" $URL/me', database_url, tmp_path)
+    assert done.returncode == 0, done.stderr
+    with zipfile.ZipFile(tmp_path / "about-me.zip") as archive:
+        assert b"Birch" in archive.read("members.csv")
+    assert '"name":"Birch"' in done.stdout
+    assert '"calibrated":{}' in done.stdout
+    assert '"status":401' in done.stdout.splitlines()[-1]

@@ -10,7 +10,7 @@ from sqlalchemy.orm import Session
 from models.actions import tokens
 from models.actions.actor import Asker
 from models.domain import codes
-from models.domain.consent import VERSION
+from models.domain.consent import require_agreed
 from models.domain.errors import Conflict, Fault, Invalid, NotFound
 from models.domain.roles import Action
 from models.domain.texts import required_name
@@ -56,7 +56,7 @@ def accept(
     """
     if asker is not None:
         asker.require(Action.JOIN)
-    _require_consent(consent_version)
+    require_agreed(consent_version)
     group_id, role, reporter_id = _take(session, code)
     member = _place(session, asker, group_id, reporter_id, name)
     member.role, member.consent_version = role, consent_version
@@ -65,7 +65,7 @@ def accept(
     token = None
     if asker is None:
         member.person_id = _new_person(session)
-        label = f"{member.name} in {group.name}"[:80]
+        label = tokens.first_label(member.name, group.name)
         token = tokens.issue(session, member.person_id, label)
     session.flush()
     return Joined(group, member, token)
@@ -151,12 +151,6 @@ def _named(name: str | None) -> str:
 
 def _taken(name: str) -> Invalid:
     return Invalid([Fault("name", name, "somebody in the group has that name: choose another")])
-
-
-def _require_consent(version: int) -> None:
-    if version != VERSION:
-        wanted = f"it must be {VERSION}: read GET /v1/consent and agree to that text"
-        raise Invalid([Fault("consent_version", version, wanted)])
 
 
 def _new_person(session: Session) -> str:

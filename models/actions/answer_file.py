@@ -86,7 +86,7 @@ def answer_file(
     _, fitted = active(session, actor.group_id)
     writer = csv.writer(out, lineterminator="\n")
     writer.writerow(ANSWER_COLUMNS)
-    outcome = Outcome(geometry_alone=not fitted.reports)
+    outcome = Outcome(geometry_alone=fitted.is_geometry)
     for chunk in read_chunks(questions, LAYOUT):
         writer.writerows(list(_answers(fitted, chunk)))
         outcome.tally(chunk)

@@ -1,4 +1,4 @@
-"""What a calibration is made from: the reports of a group, in memory or out of it in blocks."""
+"""What a calibration is made from: the reports of a pool, in memory or out of it in blocks."""
 
 from __future__ import annotations
 
@@ -11,8 +11,7 @@ import numpy as np
 from sqlalchemy import Integer, func, literal, select, type_coerce
 from sqlalchemy.orm import Session
 
-from models.actions.evidence import SAID, gathered
-from models.domain.reviews import COUNTING
+from models.actions.evidence import SAID, Pool, gathered
 from models.learning.arrivals import Arrivals
 from models.learning.evidence import Column, Evidence
 from models.learning.evidence_blocks import EvidenceBlocks
@@ -45,9 +44,9 @@ class Basis:
         return self.member_ids[int(np.searchsorted(self.evidence.numbers, reporter))]
 
 
-def in_memory(session: Session, group_id: str, known_until: datetime | None) -> Basis:
-    """Return the reports of a group that count, as one block in memory."""
-    reports = gathered(session, group_id)
+def in_memory(session: Session, pool: Pool, known_until: datetime | None) -> Basis:
+    """Return the reports of a pool as one block in memory."""
+    reports = gathered(session, pool)
     rows = compared_rows(reports.evidence.reporter)
     known = None if known_until is None else reports.before(known_until)[rows]
     return Basis(
@@ -66,18 +65,17 @@ class InBlocks:
     blocks: int
     hold: Hold
 
-    def __call__(self, session: Session, group_id: str, known_until: datetime | None) -> Basis:
-        """Return the reports of a group that count; only one block of them is ever in memory."""
-        counting = Report.group_id == group_id, Report.status.in_(COUNTING)
-        reports = session.scalar(select(func.count()).where(*counting)) or 0
+    def __call__(self, session: Session, pool: Pool, known_until: datetime | None) -> Basis:
+        """Return the reports of a pool; only one block of them is ever in memory."""
+        reports = session.scalar(select(func.count()).where(pool.condition)) or 0
         if reports == 0:
-            return in_memory(session, group_id, known_until)
+            return in_memory(session, pool, known_until)
         most, members = -(-reports // self.blocks), list[str]()
         known = literal(0) if known_until is None else Report.updated_at <= known_until
         query = (
             select(Report.member_id, type_coerce(known, Integer), *SAID)
             .join(Foot, Foot.id == Report.foot_id)
-            .where(*counting)
+            .where(pool.condition)
             .order_by(Report.member_id)
             .execution_options(yield_per=_READ_AT_ONCE)
         )

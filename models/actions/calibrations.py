@@ -18,10 +18,12 @@ from models.actions.activations import (
     put_in_charge,
 )
 from models.actions.actor import Actor
+from models.actions.coarse_card import FOR_THOSE_WHO_CALIBRATE, without_figures
 from models.actions.judging import Judged
 from models.actions.paging import Page, page
 from models.actions.turns import take_turns
 from models.domain.roles import Action
+from models.domain.wording import counted
 from models.learning import calibration as learning
 from models.learning.challenge import WAITS
 from models.tables.learned import Calibration
@@ -77,35 +79,39 @@ def read_calibration(session: Session, actor: Actor, calibration_id: str) -> Map
 
     """
     actor.require(Action.READ_GROUP)
-    return described(session, owned(session, actor, calibration_id))
+    return described(session, owned(session, actor, calibration_id), actor)
 
 
-def described(session: Session, row: Calibration) -> dict[str, Any]:
+def described(session: Session, row: Calibration, actor: Actor) -> dict[str, Any]:
     """Return a calibration as people read it.
 
-    Figures that could tell of fewer than ten people are withheld.
+    Figures that could tell of fewer than ten people are withheld from everybody, exact ones from
+    those who do not calibrate.
     """
-    shown = row.published
+    shown = row.published and actor.may(Action.CALIBRATE)
+    why = FOR_THOSE_WHO_CALIBRATE if row.published else publishing.why_withheld(row)
     return {
-        **summary(session, row),
+        **summary(session, row, actor),
         "estimator": row.artefact["estimator"],
         "fingerprint": row.fingerprint if shown else None,
         "coefficients": learning.coefficients(row.artefact) if shown else None,
         "noise_variance": row.artefact["noise_variance"] if shown else None,
-        "withheld": None if shown else publishing.why_withheld(row),
+        "withheld": None if shown else why,
     }
 
 
-def summary(session: Session, row: Calibration) -> dict[str, Any]:
+def summary(session: Session, row: Calibration, actor: Actor) -> dict[str, Any]:
     """Return what a calibration rests on, whether it answers, and why or why not."""
     past = history(session, row.group_id)
     standing = past.standing(row.id)
     stored = [] if row.diagnostics is None else row.diagnostics["reasons"]
     chosen = [past.reason] if standing == ACTIVE and past.reason is not None else []
+    reasons = list(dict.fromkeys([*chosen, *stored]))
     return {
         **{column.key: getattr(row, column.key) for column in SUMMARY_COLUMNS},
         **stood(past, row.id),
-        "reasons": list(dict.fromkeys([*chosen, *stored])),
+        "prior": _prior(row),
+        "reasons": reasons if actor.may(Action.CALIBRATE) else without_figures(reasons),
     }
 
 
@@ -113,6 +119,14 @@ def stood(past: History, calibration_id: str) -> dict[str, Any]:
     """Return whether a calibration answers, as it is shown."""
     standing = past.standing(calibration_id)
     return {"active": standing == ACTIVE, "standing": standing}
+
+
+def _prior(row: Calibration) -> str:
+    """Return what a calibration began with, in words."""
+    wider = learning.wider_of(row.artefact)
+    if wider is None:
+        return "geometry"
+    return f"geometry and {counted(wider.groups, 'group')} of {wider.people} people or more"
 
 
 def _against(session: Session, actor: Actor, judged: Judged, *, activate: bool) -> Iterator[str]:

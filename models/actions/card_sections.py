@@ -59,13 +59,14 @@ def sections_of(
     return found if before is None else [*found, _changes(figures, *before)]
 
 
-def _section(
+def section(
     key: str,
     title: str,
     sentences: Sequence[str],
     columns: Mapping[str, str],
     rows: Sequence[Mapping[str, Any]],
 ) -> dict[str, Any]:
+    """Return a section: its rows have all of `FIELDS`."""
     filled = [{**dict.fromkeys(FIELDS), **row} for row in rows]
     return {
         "key": key,
@@ -78,22 +79,20 @@ def _section(
 
 def _counts(figures: Figures) -> Iterator[dict[str, Any]]:
     for kind, cells in figures["counts"].items():
-        yield _section(
-            f"reports_by_{kind}", f"Reports by {COLUMN_WORDS[kind]}", [], _COUNTED, cells
-        )
+        yield section(f"reports_by_{kind}", f"Reports by {COLUMN_WORDS[kind]}", [], _COUNTED, cells)
 
 
 def _effects(figures: Figures) -> dict[str, Any]:
     rows = [_effect_row(effect) for effect in figures["effects"]]
     said = [asked_for(effect) for effect in figures["effects"]]
     heading = {"value": "more slow-decrease rounds", **_RANGE}
-    return _section("effects", "What was learned, in slow-decrease rounds", said, heading, rows)
+    return section("effects", "What was learned, in slow-decrease rounds", said, heading, rows)
 
 
 def _reference(figures: Figures) -> dict[str, Any]:
     effects = figures["reference_rounds"]
     heading = {"value": "slow-decrease rounds wanted", **_RANGE}
-    return _section(
+    return section(
         "reference_feet",
         "Three feet as examples",
         [wanted(effect) for effect in effects],
@@ -126,7 +125,7 @@ def _depths(figures: Figures) -> Iterator[dict[str, Any]]:
         for one in figures["slices"]
     ]
     heading = {"at": _BEYOND, "value": "mean score", "second": "foreseen", **_ERROR}
-    yield _section("scores_by_depth", "Scores by depth", [_SLICED], heading, reported)
+    yield section("scores_by_depth", "Scores by depth", [_SLICED], heading, reported)
     expected = [
         {
             "label": f"{one['excess_mm']:+g} mm",
@@ -138,7 +137,7 @@ def _depths(figures: Figures) -> Iterator[dict[str, Any]]:
         for one in figures["curve"]
     ]
     heading = {"at": _BEYOND, "value": "expected score", **_RANGE}
-    yield _section("expected_scores", "Expected scores by depth", [_CURVED], heading, expected)
+    yield section("expected_scores", "Expected scores by depth", [_CURVED], heading, expected)
 
 
 _BEYOND = "mm beyond the geometry's ideal"
@@ -161,7 +160,7 @@ def _reliability(figures: Figures) -> dict[str, Any]:
         "reported just right."
     )
     heading = {"value": "share just right", "second": "mean chance stated", **_COUNTED}
-    return _section("reliability", "Stated and reached chances", [said], heading, rows)
+    return section("reliability", "Stated and reached chances", [said], heading, rows)
 
 
 def _coverage(figures: Figures) -> dict[str, Any]:
@@ -169,7 +168,7 @@ def _coverage(figures: Figures) -> dict[str, Any]:
     said = f"The central 80 % of what was foreseen held {found['mean']:.0%} of the scores."
     row = {"label": "central 80 %", "value": found["mean"]}
     row["standard_error"] = found["standard_error"]
-    return _section("coverage", "Coverage", [said], {"value": "share held", **_ERROR}, [row])
+    return section("coverage", "Coverage", [said], {"value": "share held", **_ERROR}, [row])
 
 
 def _residuals(figures: Figures) -> Iterator[dict[str, Any]]:
@@ -180,7 +179,7 @@ def _residuals(figures: Figures) -> Iterator[dict[str, Any]]:
             for cell in cells
         ]
         title = f"Scores above expectation by {COLUMN_WORDS[kind]}"
-        yield _section(f"residuals_by_{kind}", title, [], heading, rows)
+        yield section(f"residuals_by_{kind}", title, [], heading, rows)
 
 
 def _comparison(diagnostics: Figures) -> dict[str, Any]:
@@ -196,7 +195,7 @@ def _comparison(diagnostics: Figures) -> dict[str, Any]:
     ]
     heading = {"value": "better by", **_ERROR, **_COUNTED}
     verdict = f"Verdict: {diagnostics['verdict']}."
-    return _section(
+    return section(
         "comparison",
         "Compared with what answered before",
         [verdict, *diagnostics["reasons"]],
@@ -224,7 +223,7 @@ def _unusual(figures: Figures, names: Mapping[str, str] | None) -> dict[str, Any
         ]
     )
     heading = {"value": "offset in sds", "second": "chance of answering unlike others"}
-    return _section("unusual_offsets", "Unusual offsets", [said], heading, rows)
+    return section("unusual_offsets", "Unusual offsets", [said], heading, rows)
 
 
 def _changes(figures: Figures, number: int, before: Figures) -> dict[str, Any]:
@@ -236,7 +235,7 @@ def _changes(figures: Figures, number: int, before: Figures) -> dict[str, Any]:
     ]
     told = f"Beside calibration {number}, the last one before with a card."
     heading = {"value": "now", "second": "before"}
-    return _section("changes", "What changed", [told], heading, rows)
+    return section("changes", "What changed", [told], heading, rows)
 
 
 def _all_of(figures: Figures) -> dict[str, float]:

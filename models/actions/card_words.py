@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
+from models.domain.wording import counted
 from models.domain.yarn import YARN_WEIGHTS
 from models.learning.knitters_units import LONGER_MM
 
@@ -54,6 +55,36 @@ def wanted(effect: Figures) -> str:
         return f"{foot} the reports do not establish a number of slow-decrease rounds"
     ends = f"{_tenths(effect['low'])} to {_tenths(effect['high'])}"
     return f"{foot} {_tenths(effect['rounds'])} ({ends}) slow-decrease rounds are wanted"
+
+
+def about_asked_for(effect: Figures) -> str:
+    """Return the sentence of one effect in whole rounds.
+
+    >>> about_asked_for({"subject": "heel_diagonal_mm", "rounds": 0.63, "low": 0.41, "high": 0.8})
+    'a heel diagonal 10 mm longer asks for about 1 slow-decrease round more'
+    >>> about_asked_for({"subject": "foot_length_mm", "rounds": -0.3, "low": -0.5, "high": 0.1})
+    'a foot length 10 mm longer asks for about as many slow-decrease rounds'
+    """
+    whole, who = round(effect["rounds"]), _subject(effect["subject"])
+    if effect["low"] is None:
+        return asked_for(effect)
+    if whole == 0:
+        return f"{who} asks for about as many slow-decrease rounds"
+    less_or_more = "fewer" if whole < 0 else "more"
+    return f"{who} asks for about {counted(abs(whole), 'slow-decrease round')} {less_or_more}"
+
+
+def about_wanted(effect: Figures) -> str:
+    """Return the sentence of a reference foot in whole rounds."""
+    if effect["low"] is None:
+        return wanted(effect)
+    rounds = counted(round(effect["rounds"]), "slow-decrease round")
+    return f"for a foot of {effect['subject']} about {rounds} are wanted"
+
+
+def is_of_yarn(effect: Figures) -> bool:
+    """Return whether an effect is that of a yarn weight."""
+    return bool(effect["subject"].startswith(_YARN))
 
 
 def band_of(gap: Figures) -> str:

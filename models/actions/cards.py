@@ -11,6 +11,7 @@ from models.actions.activations import owned
 from models.actions.actor import Actor
 from models.actions.calibrations import summary
 from models.actions.card_sections import sections_of
+from models.actions.coarse_card import coarse_sections
 from models.actions.publishing import why_withheld
 from models.domain.roles import Action
 from models.learning.calibration import FEWEST_REPORTERS_SHOWN
@@ -21,7 +22,9 @@ NOT_STORED = "no figures were stored with it: calibrate again"
 
 
 def read_card(session: Session, actor: Actor, calibration_id: str) -> dict[str, Any]:
-    """Return the card of a calibration; names of reporters only for stewards.
+    """Return the card of a calibration: whole, or coarse for those who do not calibrate.
+
+    Names of reporters are for stewards only.
 
     Raises
     ------
@@ -32,10 +35,13 @@ def read_card(session: Session, actor: Actor, calibration_id: str) -> dict[str, 
     actor.require(Action.READ_GROUP)
     row = owned(session, actor, calibration_id)
     diagnostics = row.diagnostics
-    told = summary(session, row)
+    told = summary(session, row, actor)
     if diagnostics is None or diagnostics["figures"] is None or not row.published:
         why = NOT_STORED if diagnostics is None else why_withheld(row)
         return {**told, "fingerprint": None, "withheld": why, "sections": []}
+    if not actor.may(Action.CALIBRATE):
+        sections = coarse_sections(diagnostics["figures"])
+        return {**told, "fingerprint": None, "withheld": None, "sections": sections}
     names = _names(session, actor) if actor.may(Action.REVIEW) else None
     sections = sections_of(diagnostics, _before(session, row), names)
     return {**told, "fingerprint": row.fingerprint, "withheld": None, "sections": sections}

@@ -9,7 +9,7 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from models.actions.activations import active_id
-from models.actions.evidence import Gathered, gathered
+from models.actions.evidence import Gathered, Pool, gathered
 from models.domain.wording import counted
 from models.learning.evidence import Evidence
 from models.tables.learned import Calibration
@@ -37,7 +37,7 @@ def outdated(session: Session) -> Iterator[str]:
         if calibration_id is None:
             continue
         row = session.get_one(Calibration, calibration_id)
-        unchanged = _unchanged(row, gathered(session, group.id))
+        unchanged = _unchanged(row, gathered(session, Pool(group.id)))
         if unchanged.fingerprint() != row.fingerprint:
             yield (
                 f"{_named(group.name, row)} rests on {counted(row.reports, 'report')}, "

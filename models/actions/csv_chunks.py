@@ -70,7 +70,7 @@ def read_chunks(path: Path, layout: Layout, rows_at_once: int = ROWS_AT_ONCE) ->
         Where the file as a whole cannot be read: empty, not UTF-8, wrong columns, ragged rows.
 
     """
-    separator, headings = _headings(path)
+    separator, headings = headings_of(path)
     columns = matched(headings, layout)
     texts = [c.heading for c in columns.values() if c.name in layout.text_names]
     first_row, empty = FIRST_ROW, True
@@ -114,8 +114,15 @@ def _frames(
             yield frames
 
 
-def _headings(path: Path) -> tuple[str, list[str]]:
-    """Return the separator of a file and its headings."""
+def headings_of(path: Path) -> tuple[str, list[str]]:
+    """Return the separator of a file and its headings.
+
+    Raises
+    ------
+    Invalid
+        Where it is empty or no text.
+
+    """
     try:
         with path.open(encoding="utf-8-sig", newline="") as file:
             line = file.readline(100_000)

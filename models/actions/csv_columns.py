@@ -67,20 +67,20 @@ def _number(cell: object) -> float:
 def _number_faults(
     where: NDArray[np.intp], cells: pd.Series, column: Column, quantity: Quantity
 ) -> Faults:
-    for index in where.tolist():
-        cell = cells.iloc[index]
-        given = None if pd.isna(cell) else _plain(cell)
-        yield index, _number_fault(given, column, quantity)
-
-
-def _number_fault(given: object, column: Column, quantity: Quantity) -> Fault:
     wanted = quantity.wanted
+    missing = Fault(quantity.name if column.unit == "mm" else column.heading, None, wanted)
+    given, empty = cells.to_numpy(dtype=object), cells.isna().to_numpy()
+    for index in where.tolist():
+        if empty[index]:
+            yield index, missing
+        else:
+            yield index, _number_fault(_plain(given[index]), column, missing)
+
+
+def _number_fault(given: object, column: Column, missing: Fault) -> Fault:
+    wanted = missing.wanted
     if column.unit == "mm":
-        return (
-            hinted(Fault(quantity.name, given, wanted))
-            if given is not None
-            else Fault(quantity.name, None, wanted)
-        )
+        return hinted(Fault(missing.field, given, wanted))
     if isinstance(given, (int, float)):
         wanted += f"; {given:g} {column.unit} is {given * column.factor:.0f} mm"
     return Fault(column.heading, given, wanted)

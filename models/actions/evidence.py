@@ -9,7 +9,7 @@ from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
-from sqlalchemy import ColumnElement, Row, select
+from sqlalchemy import ColumnElement, Row, and_, or_, select
 from sqlalchemy.orm import Session
 
 from models.domain.foot import MEASUREMENT_NAMES
@@ -22,6 +22,31 @@ SAID = tuple(getattr(Foot if name in MEASUREMENT_NAMES else Report, name) for na
 """What a report says of its sock and foot, in the order of `COLUMNS`."""
 
 _WHOSE = (Report.id, Report.member_id, Report.updated_at)
+
+
+@dataclass(frozen=True)
+class Pool:
+    """Which reports of a group are learned from: those that count.
+
+    With `gone` and `released` the pool is what it will be without some members, and once some held
+    reports count.
+    """
+
+    group_id: str
+    gone: frozenset[str] = frozenset()
+    released: frozenset[str] = frozenset()
+
+    @property
+    def condition(self) -> ColumnElement[bool]:
+        """What is true of the reports of the pool."""
+        counts: ColumnElement[bool] = Report.status.in_(COUNTING)
+        if self.released:
+            counts = or_(counts, Report.id.in_(self.released))
+        return and_(Report.group_id == self.group_id, counts, Report.member_id.not_in(self.gone))
+
+    def version(self, report_id: str, version: int) -> int:
+        """Return the version that a report of some version has in the pool."""
+        return version + (report_id in self.released)
 
 
 @dataclass(frozen=True)
@@ -52,15 +77,13 @@ class Gathered:
 
 def evidence_of(session: Session, group_id: str, *only: ColumnElement[bool]) -> Evidence:
     """Return the reports of a group that count as evidence, or `only` some of them."""
-    return gathered(session, group_id, *only).evidence
+    return gathered(session, Pool(group_id), *only).evidence
 
 
-def gathered(session: Session, group_id: str, *only: ColumnElement[bool]) -> Gathered:
-    """Return the reports of a group that count as evidence, or some, with whose they are."""
+def gathered(session: Session, pool: Pool, *only: ColumnElement[bool]) -> Gathered:
+    """Return the reports of a pool as evidence, or some of them, with whose they are."""
     rows = session.execute(
-        select(*_WHOSE, *SAID)
-        .join(Foot, Foot.id == Report.foot_id)
-        .where(Report.group_id == group_id, Report.status.in_(COUNTING), *only)
+        select(*_WHOSE, *SAID).join(Foot, Foot.id == Report.foot_id).where(pool.condition, *only)
     ).all()
     evidence, order = _sorted(rows)
     report_ids, member_ids, changed_at = ([row[k] for row in rows] for k in range(len(_WHOSE)))

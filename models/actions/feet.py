@@ -17,6 +17,7 @@ from models.domain.errors import Conflict, Fault, Invalid, NotFound
 from models.domain.plausibility import require_plausible
 from models.domain.roles import Action
 from models.tables import socks
+from models.tables.bulk import insert_row
 from models.tables.people import Member
 
 FOOT_COLUMNS = (
@@ -31,10 +32,11 @@ FOOT_COLUMNS = (
 
 def record_foot(
     session: Session, actor: Actor, given: Mapping[str, Any], under: str = ""
-) -> socks.Foot:
+) -> tuple[str, str]:
     """Record a foot as measured on a day; feet never change, measure again instead.
 
-    `under` is put before the fields of faults, where the foot came as part of something.
+    Returns the ids of the foot and of the member whose it is. `under` is put before the fields of
+    faults, where the foot came as part of something.
 
     Raises
     ------
@@ -46,16 +48,14 @@ def record_foot(
     taken = measurements_of(given)
     require_plausible(taken, under)
     not_in_future("measured_on", given.get("measured_on"))
-    foot = socks.Foot(
-        group_id=actor.group_id,
-        member_id=member_id,
-        label=given.get("label"),
-        measured_on=given.get("measured_on"),
+    row = {
+        "group_id": actor.group_id,
+        "member_id": member_id,
+        "label": given.get("label"),
+        "measured_on": given.get("measured_on"),
         **taken,
-    )
-    session.add(foot)
-    session.flush()
-    return foot
+    }
+    return insert_row(session, socks.Foot, row), member_id
 
 
 def list_feet(session: Session, actor: Actor, *, after: str | None, limit: int) -> Page:

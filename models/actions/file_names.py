@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from functools import cached_property
 from typing import Any
 
 from sqlalchemy import select
@@ -10,10 +11,12 @@ from sqlalchemy.orm import Session
 
 from models.actions import designs
 from models.actions.actor import Actor
+from models.actions.consents import consents
 from models.actions.reporters import reporters
 from models.domain.foot import MEASUREMENT_NAMES
 from models.tables.base import new_id, now
 from models.tables.bulk import insert_columns
+from models.tables.people import Member
 from models.tables.socks import Foot
 
 Measured = tuple[Any, ...]
@@ -28,6 +31,7 @@ class FileNames:
     def __init__(self, session: Session, actor: Actor) -> None:
         self._session, self._actor = session, actor
         self._members: dict[str, str] = {}
+        self._consents: dict[str, int | None] = {}
         self._designs: dict[_DesignAndSize, _DesignAndSize] = {}
         columns = (getattr(Foot, name) for name in MEASUREMENT_NAMES)
         stored = session.execute(
@@ -35,12 +39,30 @@ class FileNames:
         )
         self._feet: dict[Measured, str] = {tuple(foot): foot_id for foot_id, *foot in stored}
 
+    @cached_property
+    def of_others(self) -> frozenset[str]:
+        """Names of members who have joined, and for whom this actor may therefore not record."""
+        if self._actor.is_operator:
+            return frozenset()
+        joined = select(Member.name).where(
+            Member.group_id == self._actor.group_id,
+            Member.person_id.is_not(None),
+            Member.id != self._actor.member_id,
+        )
+        return frozenset(self._session.scalars(joined))
+
     def members(self, names: Sequence[str]) -> list[str]:
         """Return the member ids of reporters."""
         new = [name for name in dict.fromkeys(names) if name not in self._members]
         if new:
-            self._members |= reporters(self._session, self._actor, new)
+            found = reporters(self._session, self._actor, new)
+            self._members |= found
+            self._consents |= consents(self._session, list(found.values()))
         return [self._members[name] for name in names]
+
+    def consents(self, member_ids: Sequence[str]) -> list[int | None]:
+        """Return what holds for members that were named: the version each has agreed to."""
+        return [self._consents[member_id] for member_id in member_ids]
 
     def designs(self, pairs: list[_DesignAndSize]) -> Iterator[list[str | None]]:
         """Yield the design ids and the size ids of pairs of names."""

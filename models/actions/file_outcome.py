@@ -14,17 +14,22 @@ MOST_KEPT = 1000
 class Outcome:
     """Rows used, left out because they are wrong, and known before; with what is to be said.
 
-    `doubts` are about rows that were used all the same.
+    `known_rows` holds the numbers of rows; `doubts` are about rows that were used all the same.
     """
 
     used: int = 0
     left_out: int = 0
-    known: int = 0
+    known_rows: list[int] = field(default_factory=list)
     faults: list[RowFault] = field(default_factory=list)
     faults_in_all: int = 0
     doubts: list[RowFault] = field(default_factory=list)
     doubts_in_all: int = 0
     geometry_alone: bool = False
+
+    @property
+    def known(self) -> int:
+        """How many rows were known before."""
+        return len(self.known_rows)
 
     def tally(self, chunk: Chunk) -> None:
         """Count the rows of a chunk, and keep what is said of them in the order of the rows."""

@@ -6,6 +6,7 @@ from sqlalchemy import Connection, select
 from sqlalchemy.orm import Session
 
 from models.actions.actor import Actor
+from models.domain.consent import require_agreed
 from models.domain.errors import NotFound
 from models.domain.roles import Action, Role
 from models.domain.texts import required_name
@@ -13,18 +14,26 @@ from models.tables.people import Group, Member, Person
 
 
 def create_group(
-    session: Session, name: str, steward: str, person_id: str | None = None
+    session: Session,
+    name: str,
+    steward: str,
+    person_id: str | None = None,
+    *,
+    consent_version: int | None = None,
 ) -> tuple[Group, str]:
     """Return a new group, and the person who is its steward: a new one unless named.
 
-    Names need not be unique: a group must not be found by trying names.
+    Names need not be unique: a group must not be found by trying names. `consent_version` is None
+    where the operator founds for a steward who has not been asked.
 
     Raises
     ------
     Invalid
-        Where a name cannot be stored.
+        Where a name cannot be stored, or the consent is to another text.
 
     """
+    if consent_version is not None:
+        require_agreed(consent_version)
     group = Group(name=required_name("name", name))
     session.add(group)
     if person_id is None:
@@ -39,6 +48,7 @@ def create_group(
             person_id=person_id,
             name=required_name("steward", steward),
             role=Role.STEWARD.value,
+            consent_version=consent_version,
         )
     )
     session.flush()

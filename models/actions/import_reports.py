@@ -1,8 +1,14 @@
-"""Taking a file of reports in: all of it, or with `keep_good` the rows that are right."""
+"""Taking a file of reports in: all of it, or with `keep_good` the rows that are right.
+
+CSV and workbooks go through one reader; reading needs no database, so that nobody who writes has
+to wait for it.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Callable
+import csv
+from collections.abc import Callable, Iterable, Iterator
+from itertools import islice
 from pathlib import Path
 from typing import Any
 
@@ -11,15 +17,18 @@ from numpy.typing import NDArray
 from sqlalchemy.orm import Session
 
 from models.actions.actor import Actor
-from models.actions.csv_chunks import Chunk, read_chunks
-from models.actions.csv_layout import Layout
+from models.actions.csv_chunks import Chunk, headings_of, read_chunks
+from models.actions.csv_layout import Layout, matched
 from models.actions.file_names import FileNames
 from models.actions.file_outcome import FileRefused, Outcome
 from models.actions.known_reports import KnownReports
 from models.actions.row_checks import check_rows
 from models.actions.turns import take_turns
+from models.actions.workbook import Bounds, as_csv
+from models.domain.errors import Fault
 from models.domain.foot import MEASUREMENT_NAMES, MEASUREMENTS
 from models.domain.quantities import DECREASES_PER_ROUND
+from models.domain.report_columns import EXAMPLE_REPORTER
 from models.domain.reports import AFTERWARDS, LONGEST, OPTIONAL_NUMBERS, SOCK
 from models.domain.roles import Action
 from models.tables.base import new_id, now
@@ -34,7 +43,17 @@ LAYOUT = Layout(
     optional_days=("knitted_on",),
 )
 
+BOUNDS = Bounds(rows=200_000, unpacked_bytes=400_000_000)
+"""The largest workbook of reports that is read; CSV has no limit of its own."""
+
+_OF_TEMPLATE = Fault("reporter", EXAMPLE_REPORTER, "that is the invented row of the template")
+
 Columns = dict[str, list[Any]]
+Progress = Callable[[int], None]
+
+
+def _unheard(_rows: int) -> None:
+    """Tell nobody how many more rows are done."""
 
 
 def import_reports(
@@ -43,9 +62,9 @@ def import_reports(
     path: Path,
     *,
     keep_good: bool = False,
-    progress: Callable[[int], None] = lambda _rows: None,
+    progress: Progress = _unheard,
 ) -> Outcome:
-    """Take in the reports of a CSV file that the group does not have yet.
+    """Take in the reports of a CSV file or a workbook that the group does not have yet.
 
     Raises
     ------
@@ -55,15 +74,68 @@ def import_reports(
         Where rows are wrong and `keep_good` is not set; the transaction must be undone.
 
     """
+    with as_csv(path, BOUNDS) as file:
+        chunks = checked(file)
+        return take_in(session, actor, chunks, keep_good=keep_good, progress=progress)
+
+
+def checked(path: Path) -> Iterator[Chunk]:
+    """Yield the rows of a CSV file of reports, with what is wrong in them.
+
+    Raises
+    ------
+    Invalid
+        Where the file as a whole cannot be read.
+
+    """
+    for chunk in read_chunks(path, LAYOUT):
+        check_rows(chunk)
+        for index in np.flatnonzero(chunk.texts["reporter"] == EXAMPLE_REPORTER):
+            chunk.doubt(int(index), _OF_TEMPLATE)
+        yield chunk
+
+
+def require_headings(path: Path) -> None:
+    """Raise `Invalid` where the columns of a CSV file are not those of a file of reports."""
+    matched(headings_of(path)[1], LAYOUT)
+
+
+def is_longer(path: Path, rows: int) -> bool:
+    """Return whether a CSV file has more rows of data than so many; blank ones do not count."""
+    separator, _ = headings_of(path)
+    with path.open(encoding="utf-8-sig", errors="replace", newline="") as file:
+        filled = (any(map(str.strip, cells)) for cells in csv.reader(file, delimiter=separator))
+        try:
+            return next(islice(filter(None, filled), rows + 1, None), None) is not None
+        except csv.Error:
+            return False  # such a file is refused when it is read
+
+
+def take_in(
+    session: Session,
+    actor: Actor,
+    chunks: Iterable[Chunk],
+    *,
+    keep_good: bool = False,
+    progress: Progress = _unheard,
+) -> Outcome:
+    """Take in the reports of checked rows that the group does not have yet.
+
+    Raises
+    ------
+    FileRefused
+        Where rows are wrong and `keep_good` is not set; the transaction must be undone.
+
+    """
     actor.require(Action.RECORD_FOR_OTHERS)
     take_turns(session, actor.group_id)
     names, known = FileNames(session, actor), KnownReports(session, actor.group_id)
     outcome = Outcome()
-    for chunk in read_chunks(path, LAYOUT):
-        check_rows(chunk)
+    for chunk in chunks:
+        _require_own(chunk, names.of_others)
         outcome.tally(chunk)
         if keep_good or not outcome.left_out:
-            outcome.known += _write(session, actor, chunk, names, known)
+            outcome.known_rows += _write(session, actor, chunk, names, known)
         progress(len(chunk.bad))
     if outcome.left_out and not keep_good:
         raise FileRefused(outcome)
@@ -71,10 +143,18 @@ def import_reports(
     return outcome
 
 
+def _require_own(chunk: Chunk, others: frozenset[str]) -> None:
+    """Note the rows of members for whom nobody else may record."""
+    reporters = chunk.texts["reporter"]
+    for index in np.flatnonzero([name in others for name in reporters] if others else []):
+        wanted = "has joined the group and records without help: leave the row out"
+        chunk.add(int(index), Fault("reporter", reporters[index], wanted))
+
+
 def _write(
     session: Session, actor: Actor, chunk: Chunk, names: FileNames, known: KnownReports
-) -> int:
-    """Insert the good rows of a chunk that are new, and return how many were known."""
+) -> list[int]:
+    """Insert the good rows of a chunk that are new, and return the numbers of those known."""
     good = ~chunk.bad
     members = names.members(chunk.texts["reporter"][good].tolist())
     measurements: Columns = {
@@ -82,20 +162,26 @@ def _write(
     }
     sock = _sock(chunk, good) | _designs(chunk, good, names)
     new = known.new(members, [*measurements.values(), *sock.values()])
+    known_rows: list[int] = chunk.rows[good][~new].tolist()
     count = int(new.sum())
     if not count:
-        return len(members)
+        return known_rows
     columns: Columns = {"member_id": members, **measurements, **sock, **_afterwards(chunk, good)}
-    if not new.all():
+    if known_rows:
         columns = {name: _picked(values, new) for name, values in columns.items()}
     measured = [columns.pop(name) for name in MEASUREMENT_NAMES]
     feet = names.feet(list(zip(columns["member_id"], *measured, strict=True)))
     insert_columns(
         session.connection(),
         Report.__table__,
-        {**columns, "foot_id": feet, **_same(actor, count)},
+        {
+            **columns,
+            "foot_id": feet,
+            "consent_version": names.consents(columns["member_id"]),
+            **_same(actor, count),
+        },
     )
-    return len(members) - count
+    return known_rows
 
 
 def _sock(chunk: Chunk, good: NDArray[np.bool_]) -> Columns:

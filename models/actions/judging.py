@@ -12,17 +12,20 @@ from sqlalchemy.orm import Session
 from models.actions.activations import active_id
 from models.actions.actor import Actor
 from models.actions.basis import Basis, in_memory
+from models.actions.evidence import Pool
 from models.actions.publishing import people_of, whose
+from models.actions.wider_pool import beginning_of
 from models.domain.roles import Action
 from models.learning import calibration as learning
-from models.learning.challenge import Challenge, challenge_on
+from models.learning.challenge import BeganWith, Challenge, challenge_on
 from models.learning.estimator import Offsets
 from models.learning.figures import foreseen_figures, learned_figures
+from models.learning.wider import Wider
 from models.tables.base import now
 from models.tables.learned import Calibration
 
-Gather = Callable[[Session, str, datetime | None], Basis]
-"""Returns the reports of a group, those known at a moment marked."""
+Gather = Callable[[Session, Pool, datetime | None], Basis]
+"""Returns the reports of a pool, those known at a moment marked."""
 
 
 @dataclass(frozen=True)
@@ -46,29 +49,41 @@ def calibrated(session: Session, actor: Actor, gather: Gather = in_memory) -> Ju
     are while they are learned from.
     """
     actor.require(Action.CALIBRATE)
+    return judged(session, Pool(actor.group_id), active_id(session, actor.group_id), gather)
+
+
+def judged(
+    session: Session, pool: Pool, champion_id: str | None, gather: Gather = in_memory
+) -> Judged:
+    """Return the calibration of a pool, compared with one that answers, or with geometry alone."""
     as_of = now()
-    champion_id = active_id(session, actor.group_id)
-    basis = gather(session, actor.group_id, _known_until(session, champion_id))
-    fitted, offsets = learning.calibrate_blocks(basis.evidence, basis.fingerprint)
-    compared = challenge_on(basis.compared, basis.known)
+    wider = beginning_of(session, pool.group_id)
+    known_until, theirs = _champion(session, champion_id)
+    basis = gather(session, pool, known_until)
+    fitted, offsets = learning.calibrate_blocks(basis.evidence, basis.fingerprint, wider)
+    compared = challenge_on(basis.compared, basis.known, BeganWith(wider, theirs))
     diagnostics = {
         "as_of": as_of.isoformat(),
         **compared.to_json(),
         "figures": _figures(fitted, basis, offsets, compared),
     }
-    return Judged(fitted, champion_id, diagnostics, people_of(session, actor.group_id))
+    return Judged(fitted, champion_id, diagnostics, people_of(session, pool))
 
 
-def _known_until(session: Session, champion_id: str | None) -> datetime | None:
-    """Return when the active calibration read the reports, None where geometry answers."""
+def _champion(session: Session, champion_id: str | None) -> tuple[datetime | None, Wider | None]:
+    """Return when the active calibration read the reports, None where geometry answers.
+
+    And the wider pool that it began with, if any.
+    """
     if champion_id is None:
-        return None
+        return None, None
     champion = session.get_one(Calibration, champion_id)
-    if learning.usable(champion.artefact).outdated:
-        return None
+    fitted = learning.usable(champion.artefact)
+    if fitted.outdated:
+        return None, None
     if champion.diagnostics is None:
-        return champion.created_at
-    return datetime.fromisoformat(champion.diagnostics["as_of"])
+        return champion.created_at, fitted.wider
+    return datetime.fromisoformat(champion.diagnostics["as_of"]), fitted.wider
 
 
 def _figures(

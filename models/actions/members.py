@@ -109,6 +109,23 @@ def remove(session: Session, member: Member) -> None:
     session.flush()
 
 
+def require_steward_left(session: Session, member: Member) -> None:
+    """Refuse to let the last steward go while others are in the group; the caller has taken turns.
+
+    Raises
+    ------
+    Conflict
+        Where those others would be without one.
+
+    """
+    others = select(Member.id).where(
+        Member.group_id == member.group_id, Member.id != member.id, *_present()
+    )
+    present = member.person_id is not None and member.left_at is None
+    if present and session.scalar(others.limit(1)) is not None:
+        _require_another_steward(session, member)
+
+
 def leave(session: Session, actor: Actor) -> None:
     """End the actor's own membership.
 

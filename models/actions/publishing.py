@@ -3,16 +3,16 @@
 A figure alone is not all that tells: coefficients with somebody's reports and without them differ
 by that somebody. So figures are shown only where the people behind them differ, from those behind
 every set of figures shown before in the group, in nobody or in ten at least. Somebody who reported
-again since counts as different. That much holds of a calibration as a whole; a slice of it, whose
-mean score would tell of whoever is new in that slice, is judged by itself: it stays as it was shown
-last until ten people in it are others.
+again since counts as different, and so does who was erased since, for good. That much holds of a
+calibration as a whole; a slice of it, whose mean score would tell of whoever is new in that slice,
+is judged by itself: it stays as it was shown last until ten people in it are others.
 """
 
 from __future__ import annotations
 
 import hashlib
 from collections import defaultdict
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from itertools import groupby
 from operator import itemgetter
 from typing import Any
@@ -20,8 +20,9 @@ from typing import Any
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from models.domain.reviews import COUNTING
+from models.actions.evidence import Pool
 from models.learning.calibration import FEWEST_REPORTERS_SHOWN
+from models.tables.erased import ShownFigures
 from models.tables.learned import Calibration
 from models.tables.socks import Report
 
@@ -37,19 +38,19 @@ _DIGEST_CHARACTERS = 16
 _READ_AT_ONCE = 10_000
 
 
-def people_of(session: Session, group_id: str) -> dict[str, str]:
-    """Return whose reports count in a group, each with a digest of which reports in which version.
+def people_of(session: Session, pool: Pool) -> dict[str, str]:
+    """Return whose reports are in a pool, each with a digest of which reports in which version.
 
     It must read in the same transaction as the evidence itself.
     """
     rows = session.connection().execute(
         select(Report.member_id, Report.id, Report.version)
-        .where(Report.group_id == group_id, Report.status.in_(COUNTING))
+        .where(pool.condition)
         .order_by(Report.member_id, Report.id)
         .execution_options(yield_per=_READ_AT_ONCE)
     )
     return {
-        member: _digest([f"{report_id} {version}" for _, report_id, version in reported])
+        member: _digest([f"{one} {pool.version(one, version)}" for _, one, version in reported])
         for member, reported in groupby(rows, itemgetter(0))
     }
 
@@ -58,14 +59,9 @@ def may_publish(session: Session, group_id: str, people: Mapping[str, str]) -> b
     """Return whether figures that rest on some people may be shown beside those shown before."""
     if not _enough(len(people)):
         return False
-    shown = session.scalars(
-        select(Calibration.people).where(
-            Calibration.group_id == group_id,
-            Calibration.published.is_(True),
-            Calibration.people.is_not(None),
-        )
+    return all(
+        _enough(difference(people, before) + erased) for before, erased in _shown(session, group_id)
     )
-    return all(_enough(difference(people, before or {})) for before in shown)
 
 
 def difference(some: Mapping[str, str], others: Mapping[str, str]) -> int:
@@ -123,6 +119,38 @@ def _apart(some: Collection[str], others: Collection[str]) -> bool:
 def why_withheld(row: Calibration) -> str:
     """Return why the figures of a calibration are not shown."""
     return TOO_LIKE if _enough(row.reporters) else TOO_FEW
+
+
+def keep_shown(session: Session, group_id: str, calibration_ids: Collection[str]) -> None:
+    """Keep whom figures rested on that were shown, for calibrations that are about to be erased."""
+    shown = select(Calibration.people).where(
+        Calibration.id.in_(calibration_ids),
+        Calibration.published.is_(True),
+        Calibration.people.is_not(None),
+    )
+    for people in session.scalars(shown):
+        session.add(ShownFigures(group_id=group_id, people=people, erased=0))
+    session.flush()
+
+
+def forget_people(session: Session, group_id: str, gone: Collection[str]) -> None:
+    """Keep of people who are erased no more than how many of them shown figures rested on."""
+    for row in session.scalars(select(ShownFigures).where(ShownFigures.group_id == group_id)):
+        left = {one: digest for one, digest in row.people.items() if one not in gone}
+        row.people, row.erased = left, row.erased + len(row.people) - len(left)
+    session.flush()
+
+
+def _shown(session: Session, group_id: str) -> Iterator[tuple[Mapping[str, str], int]]:
+    """Yield whom figures that were shown rest on, and how many of them are erased by now."""
+    kept = select(Calibration.people).where(
+        Calibration.group_id == group_id,
+        Calibration.published.is_(True),
+        Calibration.people.is_not(None),
+    )
+    yield from ((people or {}, 0) for people in session.scalars(kept))
+    for row in session.scalars(select(ShownFigures).where(ShownFigures.group_id == group_id)):
+        yield row.people, row.erased
 
 
 def _enough(people: int) -> bool:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
-from sqlalchemy import select
+from sqlalchemy import bindparam, select
 from sqlalchemy.orm import Session
 
 from models.actions.actor import Actor
@@ -13,6 +13,10 @@ from models.domain.errors import Fault, Forbidden, Invalid
 from models.domain.roles import Action, Role
 from models.tables.claim import insert_new
 from models.tables.people import Member
+
+_NAMED = select(Member.name, Member.id, Member.person_id).where(
+    Member.group_id == bindparam("group_id"), Member.name.in_(bindparam("names", expanding=True))
+)
 
 
 def reporter(session: Session, actor: Actor, name: str | None) -> str:
@@ -75,10 +79,8 @@ def place_of(session: Session, actor: Actor, name: str) -> str:
 
 
 def _ids(session: Session, actor: Actor, names: Sequence[str]) -> dict[str, str]:
-    query = select(Member.name, Member.id, Member.person_id).where(
-        Member.group_id == actor.group_id, Member.name.in_(names)
-    )
-    known = session.execute(query).all()
+    asked = {"group_id": actor.group_id, "names": names}
+    known = session.connection().execute(_NAMED, asked).all()
     for row in known:
         _require_may_record_for(actor, row)
     return {row.name: row.id for row in known}

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from typing import Any
 
 from sqlalchemy import Select, select
@@ -39,6 +39,13 @@ def list_held(session: Session, actor: Actor, *, after: str | None, limit: int) 
     query = described(QUEUE_COLUMNS).join(Foot, Foot.id == Report.foot_id)
     held = (Report.group_id == actor.group_id, Report.status == Status.HELD.value)
     return page(session, query.where(*held), Report.id, after=after, limit=limit)
+
+
+def correctable(session: Session, actor: Actor, report_ids: Collection[str]) -> set[str]:
+    """Return which of some reports the actor may correct: own ones, and those written down."""
+    actor.require(Action.RECORD)
+    query = select(Report.id).where(*actor.sees(Report), Report.id.in_(report_ids))
+    return set(session.scalars(query))
 
 
 def review(

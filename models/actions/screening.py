@@ -2,15 +2,25 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from math import isnan
 from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
-from sqlalchemy import DateTime, insert, select, tuple_, type_coerce, update
-from sqlalchemy.orm import Session
+from sqlalchemy import (
+    ColumnElement,
+    DateTime,
+    Select,
+    func,
+    insert,
+    select,
+    tuple_,
+    type_coerce,
+    update,
+)
+from sqlalchemy.orm import Session, aliased
 
 from models.actions.activations import active
 from models.actions.actor import Actor
@@ -20,6 +30,7 @@ from models.domain.plausibility import doubts_about_foot
 from models.domain.reviews import Reason, Status
 from models.domain.roles import Action
 from models.learning.doubtful import NO_REASON, Received, reasons
+from models.learning.estimator import Posterior
 from models.learning.evidence import COLUMNS, Evidence
 from models.tables.base import new_id, now
 from models.tables.socks import Foot, Report, Review
@@ -29,6 +40,8 @@ _READ = 10_000
 _ABOUT = (Report.id, Report.version, Report.status, Report.member_id)
 _WHEN = (Report.knitted_on, type_coerce(Report.created_at, DateTime).label("came"))
 """The moment is read past our own type, which takes longer a row than all else."""
+
+NO_COPY = "what it repeated was erased"
 
 
 @dataclass(frozen=True)
@@ -48,15 +61,43 @@ def doubtful(session: Session, actor: Actor) -> list[Doubt]:
     """
     actor.require(Action.CALIBRATE)
     _, fitted = active(session, actor.group_id)
-    parts = [_part(rows) for rows in _rows(session, actor.group_id)]
-    if not parts:
+    rows = _rows(session, actor.group_id)
+    if rows is None:
         return []
-    rows = _Rows(*map(np.concatenate, zip(*parts, strict=True)))
-    found = reasons(fitted.posterior, rows.received)
+    found = reasons(fitted.posterior, rows.received(rows.among(())))
     return [
         _doubt(rows, row, Reason(str(found[row])))
         for row in np.flatnonzero(found != NO_REASON).tolist()
     ]
+
+
+def released(
+    session: Session, group_id: str, gone: Collection[str], posterior: Posterior
+) -> frozenset[str]:
+    """Return the reports held as copies that are none any more once some members are erased."""
+    held = [*session.scalars(_held_as_copies(group_id, gone))]
+    rows = _rows(session, group_id, Report.member_id.not_in(gone)) if held else None
+    if rows is None:
+        return frozenset()
+    again = rows.among(held)
+    sound = again & (reasons(posterior, rows.received(again)) == NO_REASON)
+    return frozenset(report_id.decode() for report_id in rows.ids[sound].tolist())
+
+
+def release(session: Session, group_id: str, report_ids: Collection[str]) -> None:
+    """Let held reports count again that nothing speaks against any more, and record it."""
+    counts = {"status": Status.COUNTED.value, "version": Report.version + 1}
+    session.execute(
+        update(Report)
+        .where(Report.group_id == group_id, Report.id.in_(report_ids))
+        .values(counts)
+        .execution_options(synchronize_session=False)
+    )
+    for report_id in sorted(report_ids):
+        step = Review(group_id=group_id, report_id=report_id, status=Status.COUNTED.value)
+        step.text = NO_COPY
+        session.add(step)
+    session.flush()
 
 
 def hold(session: Session, actor: Actor, doubts: Sequence[Doubt]) -> int:
@@ -89,24 +130,45 @@ class _Rows(NamedTuple):
     day_is_said: NDArray[np.bool_]
     said: NDArray[np.float64]
 
-    @property
-    def received(self) -> Received:
-        """The rows as they are judged."""
+    def among(self, report_ids: Collection[str]) -> NDArray[np.bool_]:
+        """Return which rows (n,) are of some reports."""
+        return np.isin(self.ids, np.array([*report_ids], np.bytes_))
+
+    def received(self, again: NDArray[np.bool_]) -> Received:
+        """Return the rows as they are judged; those that are judged `again` as if they counted."""
         _, reporter = np.unique(self.members, return_inverse=True)
         return Received(
             Evidence(dict(zip(COLUMNS, self.said.T, strict=True)), reporter.astype(np.int64)),
             self.days,
             self.day_is_said,
-            self.statuses == Status.COUNTED.value.encode(),
-            self.statuses == Status.HELD.value.encode(),
+            (self.statuses == Status.COUNTED.value.encode()) | again,
+            (self.statuses == Status.HELD.value.encode()) & ~again,
         )
 
 
-def _rows(session: Session, group_id: str) -> Iterator[Sequence[Any]]:
-    """Yield all reports of a group, oldest first, some at a time."""
+def _held_as_copies(group_id: str, gone: Collection[str]) -> Select[str]:
+    step = aliased(Review)
+    latest = select(func.max(step.id)).where(step.report_id == Report.id).scalar_subquery()
+    return (
+        select(Report.id)
+        .join(Review, Review.report_id == Report.id)
+        .where(
+            Report.group_id == group_id,
+            Report.status == Status.HELD.value,
+            Report.member_id.not_in(gone),
+            Review.id == latest,
+            Review.reason == Reason.COPY.value,
+        )
+    )
+
+
+def _rows(session: Session, group_id: str, *only: ColumnElement[bool]) -> _Rows | None:
+    """Return all reports of a group, or some, oldest first, None where there are none."""
     query = select(*_ABOUT, *_WHEN, *SAID).join(Foot, Foot.id == Report.foot_id)
-    ordered = query.where(Report.group_id == group_id).order_by(Report.id)
-    return session.connection().execute(ordered.execution_options(yield_per=_READ)).partitions()
+    ordered = query.where(Report.group_id == group_id, *only).order_by(Report.id)
+    few = session.connection().execute(ordered.execution_options(yield_per=_READ))
+    parts = [_part(rows) for rows in few.partitions()]
+    return _Rows(*map(np.concatenate, zip(*parts, strict=True))) if parts else None
 
 
 def _part(rows: Sequence[Any]) -> _Rows:

@@ -17,7 +17,7 @@ from models.actions.csv_layout import Layout
 from models.actions.file_outcome import FileRefused, Outcome
 from models.actions.sizes import numbers_of, put_sizes, sizes_of
 from models.actions.spreadsheet import safe_cell
-from models.actions.workbook import as_csv, write_workbook
+from models.actions.workbook import OF_A_TABLE, as_csv, write_workbook
 from models.domain.errors import Fault, Invalid
 from models.domain.roles import Action
 from models.domain.sizes import (
@@ -51,7 +51,8 @@ def import_sizes(session: Session, actor: Actor, design: Design, path: Path) -> 
     outcome = Outcome()
     rows: list[dict[str, Any]] = []
     with as_csv(path) as file:
-        for chunk in read_chunks(file, LAYOUT):
+        for chunk in read_chunks(file, LAYOUT, OF_A_TABLE.rows + 1):
+            _require_few(len(rows) + len(chunk.bad))
             found = list(_sizes(chunk))
             _check(chunk, found, {size["label"] for size in rows})
             outcome.tally(chunk)
@@ -76,11 +77,17 @@ def export_csv(session: Session, actor: Actor, design: Design, out: IO[str]) -> 
 
 def export_workbook(session: Session, actor: Actor, design: Design, out: IO[bytes]) -> None:
     """Write a design's size table as a workbook."""
-    write_workbook(export_rows(session, actor, design), out, "sizes")
+    write_workbook({"sizes": export_rows(session, actor, design)}, out)
 
 
 def _cell(value: Any) -> Any:
     return safe_cell(as_typed(value) if isinstance(value, float) else value)
+
+
+def _require_few(rows: int) -> None:
+    """Raise `Invalid` for a table that is longer than a workbook may be."""
+    if rows > OF_A_TABLE.rows:
+        raise Invalid([Fault("file", rows, f"a size table has at most {OF_A_TABLE.rows} rows")])
 
 
 def _sizes(chunk: Chunk) -> Iterator[dict[str, Any]]:
@@ -92,8 +99,9 @@ def _sizes(chunk: Chunk) -> Iterator[dict[str, Any]]:
 
 def _typed(numbers: Mapping[str, float]) -> dict[str, Any]:
     whole = {quantity.name for quantity in (*NUMBERS, *OPTIONAL_NUMBERS) if quantity.integer}
+    finite = {name for name, value in numbers.items() if np.isfinite(value)}
     return {
-        name: None if np.isnan(value) else int(value) if name in whole else value
+        name: None if np.isnan(value) else int(value) if name in whole & finite else value
         for name, value in numbers.items()
     }
 

@@ -33,6 +33,11 @@ _SHOWN = (
 )
 
 
+def first_label(name: str, group: str) -> str:
+    """Return the label of the token that somebody gets on joining a group."""
+    return f"{name} in {group}"[:80]
+
+
 def issue(
     session: Session,
     person_id: str,

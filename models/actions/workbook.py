@@ -3,30 +3,80 @@
 from __future__ import annotations
 
 import csv
+import re
 import zipfile
-from collections.abc import Iterable, Iterator, Sequence
+import zlib
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
+from dataclasses import dataclass
+from datetime import date, datetime, time
 from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import IO, Any
+from xml.etree.ElementTree import ParseError
 
 from openpyxl import Workbook, load_workbook
+from openpyxl.cell import WriteOnlyCell
 from openpyxl.utils.exceptions import InvalidFileException
+from openpyxl.writer.excel import ExcelWriter
 
 from models.domain.errors import Fault, Invalid
 
-MOST_UNPACKED_BYTES = 20_000_000
-MOST_ROWS, MOST_COLUMNS = 2000, 100
+MOST_COLUMNS = 100
 
 _FORMULA = "f"
 _TEXT = "s"
+_FIRST_DAY = date(1900, 3, 1)
+"""The first day that all spreadsheets count alike: 1900 was no leap year (ECMA-376-1, 18.17.4)."""
+
+_TO_ESCAPE = re.compile("[\ufffe\uffff]|_(?=x[0-9A-Fa-f]{4}_)")
+_ESCAPED = re.compile("_x(?!0000|[Dd][89A-Fa-f])([0-9A-Fa-f]{4})_")
+"""How workbooks write characters that XML cannot hold (ECMA-376-1, 22.9.2.19), and how we read
+them: no null characters and no halves of a character."""
+
+_EPOCH = (1980, 1, 1, 0, 0, 0)
+_UNREADABLE = (
+    InvalidFileException,
+    zipfile.BadZipFile,
+    zlib.error,
+    ParseError,
+    ArithmeticError,
+    AttributeError,
+    EOFError,
+    LookupError,
+    NotImplementedError,
+    OSError,
+    RuntimeError,
+    TypeError,
+    ValueError,
+)
+"""What zipfile, the XML parser and openpyxl raise for files that are no sound workbooks."""
+
+
+@dataclass(frozen=True)
+class Bounds:
+    """How large a workbook may be: rows of its first sheet, and bytes of all it unpacks to."""
+
+    rows: int = 2000
+    unpacked_bytes: int = 20_000_000
+
+
+OF_A_TABLE = Bounds()
 
 
 @contextmanager
-def as_csv(path: Path) -> Iterator[Path]:
+def as_csv(
+    path: Path,
+    bounds: Bounds = OF_A_TABLE,
+    *,
+    most: int | None = None,
+    after_each: Callable[[], None] = lambda: None,
+) -> Iterator[Path]:
     """Yield a CSV file with the cells of a workbook's first sheet; other files as they are.
 
-    So one reader checks both, and names rows and columns alike. No formula is worked out.
+    So one reader checks both, and names rows and columns alike. No formula is worked out. With
+    `most`, rows after so many that are not blank are left out. `after_each` row is called, and may
+    stop the reading by an exception of its own.
 
     Raises
     ------
@@ -37,11 +87,13 @@ def as_csv(path: Path) -> Iterator[Path]:
     if not is_workbook(path):
         yield path
         return
-    rows = _rows(path)
     with TemporaryDirectory() as folder:
         copy = Path(folder) / f"{path.stem}.csv"
         with copy.open("w", encoding="utf-8", newline="") as file:
-            csv.writer(file, lineterminator="\n").writerows(rows)
+            writer = csv.writer(file, lineterminator="\n")
+            for row in _rows(path, bounds, most):
+                writer.writerow(row)
+                after_each()
         yield copy
 
 
@@ -51,43 +103,86 @@ def is_workbook(path: Path) -> bool:
         return file.read(4) == b"PK\x03\x04"
 
 
-def write_workbook(rows: Iterable[Sequence[Any]], out: IO[bytes], title: str) -> None:
-    """Write rows as the only sheet of a workbook; text is text, whatever it begins with."""
-    book = Workbook()
-    sheet = book.active
-    sheet.title = title
-    for number, row in enumerate(rows, start=1):
-        for column, value in enumerate(row, start=1):
-            cell = sheet.cell(number, column, value)
-            if isinstance(value, str):
-                cell.data_type = _TEXT
-    sheet.freeze_panes = "B2"
-    book.save(out)
+def write_workbook(sheets: Mapping[str, Iterable[Sequence[Any]]], out: IO[bytes]) -> None:
+    """Write rows as sheets by their titles; text is text, whatever it begins with.
+
+    Nothing of the moment goes into the file: the same rows give the same bytes.
+    """
+    book = Workbook(write_only=True)
+    for title, rows in sheets.items():
+        sheet = book.create_sheet(title)
+        sheet.freeze_panes = "B2"
+        for row in rows:
+            sheet.append([_cell(sheet, value) for value in row])
+    with _Timeless(out, "w", zipfile.ZIP_DEFLATED) as archive:
+        ExcelWriter(book, archive).save()
 
 
-def _rows(path: Path) -> list[list[Any]]:
+class _Timeless(zipfile.ZipFile):
+    """An archive whose parts all have one date, and whose workbook says so too."""
+
+    def writestr(self, zinfo_or_arcname: Any, data: Any, *_: Any, **_options: Any) -> None:
+        if zinfo_or_arcname == "docProps/core.xml":
+            data = re.sub(rb"\d{4}-\d\d-\d\dT[\d:]+Z", b"1980-01-01T00:00:00Z", _bytes(data))
+        part = zipfile.ZipInfo(zinfo_or_arcname, _EPOCH)
+        part.compress_type = self.compression
+        super().writestr(part, data)
+
+    def write(self, filename: Any, arcname: Any = None, *_: Any, **_options: Any) -> None:
+        part = zipfile.ZipInfo(arcname, _EPOCH)
+        part.compress_type = self.compression
+        with Path(filename).open("rb") as source, self.open(part, "w", force_zip64=True) as target:
+            while piece := source.read(1 << 20):
+                target.write(piece)
+
+
+def _bytes(data: str | bytes) -> bytes:
+    return data.encode() if isinstance(data, str) else data
+
+
+def _cell(sheet: Any, value: Any) -> Any:
+    """Return a value as a cell: days as days, text as text even where it looks like an error."""
+    if isinstance(value, date) and value < _FIRST_DAY:
+        value = value.isoformat()
+    if not isinstance(value, str):
+        return value
+    cell = WriteOnlyCell(sheet, _TO_ESCAPE.sub(lambda found: f"_x{ord(found[0]):04X}_", value))
+    cell.data_type = _TEXT
+    return cell
+
+
+def _rows(path: Path, bounds: Bounds, most: int | None) -> Iterator[list[Any]]:
     try:
-        _require_reasonable(path)
+        _require_reasonable(path, bounds)
         with path.open("rb") as file:  # by its name openpyxl would refuse it
             book = load_workbook(file, read_only=True)
-            rows = [_trimmed(list(_values(row, path))) for row in _cells(book, path)]
+            yield from _kept(_cells(book, path, bounds), path, most)
             book.close()
-    except (InvalidFileException, zipfile.BadZipFile, KeyError, ValueError, OSError) as error:
+    except _UNREADABLE as error:
         raise _refused(path, "it is no workbook that can be read; save it as CSV") from error
-    return rows
 
 
-def _require_reasonable(path: Path) -> None:
+def _kept(rows: Iterable[Any], path: Path, most: int | None) -> Iterator[list[Any]]:
+    filled = 0
+    for row in rows:
+        values = _trimmed(list(_values(row, path)))
+        filled += bool(values)
+        if most is not None and filled > most:
+            return
+        yield values
+
+
+def _require_reasonable(path: Path, bounds: Bounds) -> None:
     with zipfile.ZipFile(path) as parts:
-        if sum(part.file_size for part in parts.infolist()) > MOST_UNPACKED_BYTES:
-            raise _refused(path, f"unpacked it has more than {MOST_UNPACKED_BYTES:,} bytes")
+        if sum(part.file_size for part in parts.infolist()) > bounds.unpacked_bytes:
+            raise _refused(path, f"unpacked it has more than {bounds.unpacked_bytes:,} bytes")
 
 
-def _cells(book: Any, path: Path) -> Iterator[tuple[Any, ...]]:
-    rows = book.worksheets[0].iter_rows(max_row=MOST_ROWS + 1, max_col=MOST_COLUMNS)
+def _cells(book: Any, path: Path, bounds: Bounds) -> Iterator[tuple[Any, ...]]:
+    rows = book.worksheets[0].iter_rows(max_row=bounds.rows + 1, max_col=MOST_COLUMNS)
     for number, row in enumerate(rows, start=1):
-        if number > MOST_ROWS:
-            raise _refused(path, f"its first sheet has more than {MOST_ROWS} rows")
+        if number > bounds.rows:
+            raise _refused(path, f"its first sheet has more than {bounds.rows:,} rows")
         yield row
 
 
@@ -96,9 +191,18 @@ def _values(row: Iterable[Any], path: Path) -> Iterator[Any]:
         if cell.data_type == _FORMULA:
             wanted = f"cell {cell.coordinate} is a formula; put its value there"
             raise _refused(path, wanted)
-        value = cell.value
-        whole = isinstance(value, float) and value.is_integer()
-        yield int(value) if whole else value
+        yield _plain(cell.value)
+
+
+def _plain(value: Any) -> Any:
+    """Return a cell's value as CSV would have it: whole numbers and days without empty parts."""
+    if isinstance(value, float) and value.is_integer():
+        return int(value)
+    if isinstance(value, datetime) and value.time() == time():
+        return value.date()
+    if isinstance(value, str):
+        return _ESCAPED.sub(lambda found: chr(int(found[1], 16)), value)
+    return value
 
 
 def _trimmed(values: list[Any]) -> list[Any]:

@@ -1,6 +1,8 @@
-"""What somebody agrees to on joining a group; a change of meaning is a new version."""
+"""What somebody agrees to on joining or founding a group; a change of meaning is a new version."""
 
 from __future__ import annotations
+
+from models.domain.errors import Fault, Invalid
 
 VERSION = 1
 
@@ -13,3 +15,10 @@ TEXT = (
     "says on how many.",
     "I can leave the group at any time. What I reported stays in the pool until it is erased.",
 )
+
+
+def require_agreed(version: int) -> None:
+    """Raise `Invalid` where the version agreed to is not that of the text."""
+    if version != VERSION:
+        wanted = f"it must be {VERSION}: read GET /v1/consent and agree to that text"
+        raise Invalid([Fault("consent_version", version, wanted)])

@@ -35,6 +35,7 @@ class Action(StrEnum):
     REVIEW = "review held reports"
     CALIBRATE = "calibrate and activate"
     KEEP_DESIGNS = "keep designs and their defaults"
+    SHARE = "share with the wider pool and use it"
     INVITE = "invite people"
     KEEP_MEMBERS = "read all members, change roles, remove members, reset passwords"
     LEAVE = "leave the group"
@@ -42,6 +43,9 @@ class Action(StrEnum):
     FOUND = "found a group"
     JOIN = "accept an invitation"
     KEEP_ACCOUNT = "keep own tokens, username and password"
+    TAKE_OUT = "take out everything about oneself"
+    ERASE = "erase everything about oneself"
+    ERASE_REPORTERS = "erase reporters who have not joined"
 
 
 @dataclass(frozen=True)
@@ -67,6 +71,7 @@ ALLOWED: dict[Action, Rule] = {
     Action.REVIEW: Rule(_STEWARDS, frozenset({Scope.STEWARD})),
     Action.CALIBRATE: Rule(_DESIGNERS, frozenset({Scope.DESIGN})),
     Action.KEEP_DESIGNS: Rule(_DESIGNERS, frozenset({Scope.READ, Scope.DESIGN})),
+    Action.SHARE: Rule(_STEWARDS, frozenset({Scope.READ, Scope.STEWARD})),
     Action.INVITE: Rule(_STEWARDS, frozenset({Scope.STEWARD})),
     Action.KEEP_MEMBERS: Rule(_STEWARDS, frozenset({Scope.STEWARD})),
     Action.LEAVE: Rule(_EVERYBODY, EVERY_SCOPE),
@@ -74,6 +79,9 @@ ALLOWED: dict[Action, Rule] = {
     Action.FOUND: Rule(_EVERYBODY, EVERY_SCOPE),
     Action.JOIN: Rule(_EVERYBODY, EVERY_SCOPE),
     Action.KEEP_ACCOUNT: Rule(_EVERYBODY, EVERY_SCOPE),
+    Action.TAKE_OUT: Rule(_EVERYBODY, EVERY_SCOPE),
+    Action.ERASE: Rule(_EVERYBODY, EVERY_SCOPE),
+    Action.ERASE_REPORTERS: Rule(_STEWARDS, EVERY_SCOPE),
 }
 """What concerns somebody's whole account needs a token of every scope, so that no token can make
 a stronger one or take its person out of a group."""

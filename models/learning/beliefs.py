@@ -16,6 +16,7 @@ memory).
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
 
@@ -58,12 +59,20 @@ BELIEFS = tuple(
 )
 
 
+Believed = tuple[float, Floats, Floats]
+"""Log evidence of a belief, how far the mean moves under it, and the covariance."""
+
+
 def averaged(mean: Floats, covariance: Floats) -> tuple[Floats, Floats]:
     """Return mean (P,) and covariance (P, P) of the terms, averaged over all beliefs.
 
     Those given are believed under `WIDEST`.
     """
-    found = [_under(belief, mean, covariance) for belief in BELIEFS]
+    return mixture(mean, [under(belief, mean, covariance) for belief in BELIEFS])
+
+
+def mixture(mean: Floats, found: Sequence[Believed]) -> tuple[Floats, Floats]:
+    """Return mean (P,) and covariance (P, P) of beliefs weighed by their evidence."""
     weights = softmax([evidence for evidence, _, _ in found])
     away = sum(w * moved for w, (_, moved, _) in zip(weights, found, strict=True))
     inside = sum(w * narrow for w, (_, _, narrow) in zip(weights, found, strict=True))
@@ -71,7 +80,7 @@ def averaged(mean: Floats, covariance: Floats) -> tuple[Floats, Floats]:
     return mean + away, inside + (weights[:, None] * apart).T @ apart
 
 
-def _under(belief: Belief, mean: Floats, covariance: Floats) -> tuple[float, Floats, Floats]:
+def under(belief: Belief, mean: Floats, covariance: Floats) -> Believed:
     """Return log evidence, how far the mean moves, and the covariance under a belief.
 
     The evidence counts the belief's chance in and leaves out what all have in common.

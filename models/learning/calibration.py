@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import hashlib
+import json
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from functools import cache, cached_property, partial
@@ -16,11 +18,14 @@ from models.domain.foot import MEASUREMENT_NAMES
 from models.domain.quantities import STITCHES_PER_10CM
 from models.domain.yarn import YARN_WEIGHTS
 from models.learning.decide import Figures, unpacked
-from models.learning.estimator import NAME, Offsets, Posterior, fit_blocks, prior
+from models.learning.estimator import NAME, Offsets, Posterior, learn_blocks, prior
 from models.learning.evidence import Column, Evidence, people
 from models.learning.evidence_blocks import EvidenceBlocks
+from models.learning.factor import Factor
 from models.learning.ordinal.blocks import added
+from models.learning.summary import FEWEST_PEOPLE
 from models.learning.terms import TERM_NAMES
+from models.learning.wider import Wider
 
 FEWEST_REPORTERS_SHOWN = 10
 """No statistic of fewer people is kept or shown."""
@@ -45,7 +50,9 @@ class Seen:
 class Calibration:
     """A posterior with what it rests on.
 
-    `outdated` marks the geometry that answers in place of a calibration of an older version.
+    `wider` is the wider pool that it began with, None for the geometry alone; `alone` is what its
+    own reports say by themselves, kept where 50 people or more reported. `outdated` marks the
+    geometry that answers in place of a calibration of an older version.
     """
 
     posterior: Posterior
@@ -53,7 +60,14 @@ class Calibration:
     reporters: int
     fingerprint: str
     seen: Seen
+    wider: Wider | None = None
+    alone: Factor | None = None
     outdated: bool = False
+
+    @property
+    def is_geometry(self) -> bool:
+        """Whether neither reports nor a wider pool stand behind it."""
+        return not self.reports and self.wider is None
 
     @cached_property
     def figures(self) -> Figures:
@@ -73,6 +87,8 @@ class Calibration:
             "reports": self.reports,
             "reporters": self.reporters,
             "fingerprint": self.fingerprint,
+            "wider": None if self.wider is None else self.wider.to_json(),
+            "alone": None if self.alone is None else self.alone.to_json(),
             "seen": {
                 "figures": {name: list(figures) for name, figures in self.seen.figures.items()},
                 "yarn_weights": list(self.seen.yarn_weights),
@@ -105,24 +121,53 @@ class Calibration:
                 {name: (mean, sd) for name, (mean, sd) in seen["figures"].items()},
                 tuple(seen["yarn_weights"]),
             ),
+            wider_of(stored),
+            alone_of(stored),
         )
 
 
-def calibrate(evidence: Evidence) -> Calibration:
-    """Return the calibration of some evidence; without any, the geometry's own."""
-    return calibrate_with_offsets(evidence)[0]
+def wider_of(stored: Mapping[str, Any]) -> Wider | None:
+    """Return the wider pool that a stored calibration began with, None for the geometry alone."""
+    wider = stored.get("wider")
+    return None if wider is None else Wider.from_json(wider)
 
 
-def calibrate_with_offsets(evidence: Evidence) -> tuple[Calibration, Offsets]:
+def alone_of(stored: Mapping[str, Any]) -> Factor | None:
+    """Return what a stored calibration's own reports say by themselves, None where not kept."""
+    said = stored.get("alone")
+    return None if said is None else Factor.from_json(said)
+
+
+def calibrate(evidence: Evidence, wider: Wider | None = None) -> Calibration:
+    """Return the calibration of some evidence; without any, that of what it begins with."""
+    return calibrate_with_offsets(evidence, wider)[0]
+
+
+def calibrate_with_offsets(
+    evidence: Evidence, wider: Wider | None = None
+) -> tuple[Calibration, Offsets]:
     """Return the calibration of some evidence, and what it found of each reporter."""
-    return calibrate_blocks(EvidenceBlocks.whole(evidence), evidence.fingerprint())
+    return calibrate_blocks(EvidenceBlocks.whole(evidence), evidence.fingerprint(), wider)
 
 
-def calibrate_blocks(evidence: EvidenceBlocks, fingerprint: str) -> tuple[Calibration, Offsets]:
-    """Return the calibration of evidence in blocks, whose `fingerprint` is that of all of it."""
-    posterior, offsets = fit_blocks(evidence)
+def calibrate_blocks(
+    evidence: EvidenceBlocks, of_rows: str, wider: Wider | None = None
+) -> tuple[Calibration, Offsets]:
+    """Return the calibration of evidence in blocks; `of_rows` is the fingerprint of all of it."""
+    learned = learn_blocks(evidence, wider)
     counts = evidence.reports, evidence.reporters
-    return Calibration(posterior, *counts, fingerprint, _seen(evidence)), offsets
+    fingerprint = _fingerprint(of_rows, wider)
+    alone = learned.alone if evidence.reporters >= FEWEST_PEOPLE else None
+    made = Calibration(learned.posterior, *counts, fingerprint, _seen(evidence), wider, alone)
+    return made, learned.offsets
+
+
+def _fingerprint(of_rows: str, wider: Wider | None) -> str:
+    """Return the SHA-256 of all that a calibration follows from: the rows and any wider pool."""
+    if wider is None:
+        return of_rows
+    began_with = json.dumps(wider.to_json(), sort_keys=True)
+    return hashlib.sha256(f"{of_rows}\n{began_with}".encode()).hexdigest()
 
 
 @cache

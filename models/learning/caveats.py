@@ -64,18 +64,29 @@ def _evidence(calibration: Calibration, answer: Answer) -> Iterator[Caveat]:
             "Another version of this service made the active calibration, so this answer is "
             "geometry's alone. Calibrate again.",
         )
-    elif not calibration.reports:
+    elif calibration.is_geometry:
         yield Caveat(
             "geometry_alone",
             "No report stands behind this answer: it is geometry's alone. Where there are reports, "
             "calibrate.",
         )
+    elif not calibration.reports:
+        yield wider_pool_alone("answer")
     if not answer.established:
         yield Caveat(
             "cannot_tell",
             "The reports do not establish that a deeper heel is felt as deeper, so this answer is "
             "geometry's alone. Ask whether scores were given the wrong way round.",
         )
+
+
+def wider_pool_alone(what: str) -> Caveat:
+    """Return the caveat of an answer or a default that no report of the group stands behind."""
+    return Caveat(
+        "wider_pool_alone",
+        f"No report of this group stands behind this {what}: it rests on geometry and on what "
+        "other groups have learned.",
+    )
 
 
 def _estimated_diagonal(answer: Answer) -> Iterator[Caveat]:

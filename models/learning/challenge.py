@@ -28,6 +28,7 @@ from models.learning.gaps import (
 )
 from models.learning.held_out import Foreseen, geometry_foresees, learned_from
 from models.learning.weights import capped_weights
+from models.learning.wider import Wider
 
 ACTIVE, GEOMETRY = "the active calibration", "geometry alone"
 
@@ -72,7 +73,27 @@ class Challenge:
         }
 
 
-def challenge(evidence: Evidence, known: Rows | None) -> Challenge:
+@dataclass(frozen=True)
+class BeganWith:
+    """The wider pools, if any, that the new calibration and the active one began with."""
+
+    mine: Wider | None = None
+    theirs: Wider | None = None
+
+    @property
+    def same(self) -> bool:
+        """Whether both began with the same."""
+        if self.mine is None:
+            return self.theirs is None
+        return self.mine.says_the_same_as(self.theirs)
+
+
+GEOMETRY_ALONE = BeganWith()
+
+
+def challenge(
+    evidence: Evidence, known: Rows | None, began_with: BeganWith = GEOMETRY_ALONE
+) -> Challenge:
     """Compare a calibration of the evidence with the active one and with geometry alone.
 
     Parameters
@@ -81,13 +102,18 @@ def challenge(evidence: Evidence, known: Rows | None) -> Challenge:
         What the new calibration rests on.
     known : None or array (n,)
         The rows that the active calibration had seen; None where geometry alone is active.
+    began_with : BeganWith
+        Wider pools; none on either side unless given.
 
     """
     rows = compared_rows(evidence.reporter)
-    return challenge_on(evidence.only(rows), None if known is None else known[rows])
+    seen = None if known is None else known[rows]
+    return challenge_on(evidence.only(rows), seen, began_with)
 
 
-def challenge_on(compared: Evidence, known: Rows | None) -> Challenge:
+def challenge_on(
+    compared: Evidence, known: Rows | None, began_with: BeganWith = GEOMETRY_ALONE
+) -> Challenge:
     """Compare as `challenge` does, on the reports of a pool that were chosen to be compared.
 
     `known` (n,) are those of them that the active calibration had seen.
@@ -95,8 +121,8 @@ def challenge_on(compared: Evidence, known: Rows | None) -> Challenge:
     if compared.reporters < FEWEST_REPORTERS_SHOWN:
         return Challenge()
     everything = np.ones(compared.reports, dtype=bool)
-    foreseen = learned_from(compared, everything)
-    gaps = tuple(_gaps(compared, foreseen, known))
+    foreseen = learned_from(compared, everything, began_with.mine)
+    gaps = tuple(_gaps(compared, foreseen, known, began_with))
     return Challenge(gaps, tuple(worse(gaps)), compared, foreseen)
 
 
@@ -123,11 +149,14 @@ def reasons(judged: Challenge) -> list[str]:
     return [summary, *map(_sentence, whole)]
 
 
-def _gaps(evidence: Evidence, mine: Foreseen, known: Rows | None) -> Iterator[Gap]:
+def _gaps(
+    evidence: Evidence, mine: Foreseen, known: Rows | None, began_with: BeganWith
+) -> Iterator[Gap]:
     weight = capped_weights(evidence.reporter)
     everything = np.ones(evidence.reports, dtype=bool)
     if known is not None and people(evidence.reporter, known) >= FEWEST_REPORTERS_SHOWN:
-        theirs = mine if known.all() else learned_from(evidence, known)
+        alike = known.all() and began_with.same
+        theirs = mine if alike else learned_from(evidence, known, began_with.theirs)
         contest = Contest(evidence, weight, mine, theirs, ACTIVE)
         yield from contest.gaps(ALL_REPORTS, everything)
         if not known.all():

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from models.domain.wording import counted
 from models.learning.calibration import FEWEST_REPORTERS_SHOWN, Calibration
-from models.learning.caveats import Caveat
+from models.learning.caveats import Caveat, wider_pool_alone
 from models.learning.defaults import Default, Defaults
 from models.learning.splitting import Split
 from models.learning.target_feet import RARE
@@ -68,11 +68,13 @@ def _calibration(calibration: Calibration, *, established: bool) -> Iterator[Cav
             "Another version of this service made the active calibration, so these defaults are "
             "geometry's alone. Calibrate again.",
         )
-    elif not calibration.reports:
+    elif calibration.is_geometry:
         yield Caveat(
             "geometry_alone",
             "No report stands behind this default: it is geometry's and the foot survey's alone.",
         )
+    elif not calibration.reports:
+        yield wider_pool_alone("default")
     if not established:
         yield Caveat(
             "cannot_tell",

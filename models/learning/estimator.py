@@ -15,9 +15,9 @@ from typing import Any, Final
 import numpy as np
 from numpy.typing import NDArray
 
-from models.learning.beliefs import averaged
 from models.learning.evidence import Column, Evidence
 from models.learning.evidence_blocks import EvidenceBlocks
+from models.learning.factor import Factor, alone
 from models.learning.habit import habits
 from models.learning.ordinal.blocks import Blocks
 from models.learning.ordinal.problem import Rows
@@ -36,6 +36,7 @@ from models.learning.terms import (
     block_numbers,
 )
 from models.learning.weights import reporter_weights
+from models.learning.wider import Wider, averaged_beside
 
 NAME = "ordered probit with reporter offsets, prior at the geometry"
 
@@ -83,12 +84,12 @@ class Posterior:
         return 1 + self.reporter_variance
 
 
-def prior() -> Posterior:
-    """Return what is believed before the first report: the geometry."""
+def prior(wider: Wider | None = None) -> Posterior:
+    """Return what is believed before the first report: the geometry, and a wider pool if any."""
     # The log sd of the offsets is normal, so their expected variance is that of a log-normal.
     offset_sd = OFFSET_SD * exp(OFFSET_LOG_SPREAD**2)
     misfit = _misfit_variance(1.0, SLOPE**2 + float(PRIOR_SDS[_EXCESS]) ** 2)
-    mean, covariance = averaged(PRIOR_MEANS, np.diag(PRIOR_SDS**2))
+    mean, covariance = averaged_beside(wider, PRIOR_MEANS, np.diag(PRIOR_SDS**2))
     return Posterior(mean, covariance, offset_sd, 0.0, misfit, _GROSS_SHARE)
 
 
@@ -105,24 +106,48 @@ class Offsets:
     doubt: Column
 
 
-def fit(evidence: Evidence) -> Posterior:
+@dataclass(frozen=True)
+class Learned:
+    """What reports taught: of socks in general, of each reporter, and what they say by themselves.
+
+    `alone` knows neither the geometry nor a wider pool, so it can be shared and counts nothing
+    twice.
+    """
+
+    posterior: Posterior
+    offsets: Offsets
+    alone: Factor
+
+
+def fit(evidence: Evidence, wider: Wider | None = None) -> Posterior:
     """Return what is believed after the evidence; the same rows give the same bits."""
-    return fit_with_offsets(evidence)[0]
+    return learn(evidence, wider).posterior
 
 
-def fit_with_offsets(evidence: Evidence) -> tuple[Posterior, Offsets]:
-    """Return what is believed after the evidence, of socks in general and of each reporter."""
-    return fit_blocks(EvidenceBlocks.whole(evidence))
+def learn(evidence: Evidence, wider: Wider | None = None) -> Learned:
+    """Return what the evidence taught, beside a wider pool if any."""
+    return learn_blocks(EvidenceBlocks.whole(evidence), wider)
 
 
-def fit_blocks(evidence: EvidenceBlocks) -> tuple[Posterior, Offsets]:
-    """Return what is believed after evidence in blocks: what all of it as one would give."""
+def learn_blocks(evidence: EvidenceBlocks, wider: Wider | None = None) -> Learned:
+    """Return what evidence in blocks taught: what all of it as one would, but for rounding.
+
+    The pool has no part in the search: it comes in where beliefs are averaged, so without one all
+    is to the bit as if there were no such thing.
+    """
     if evidence.reports == 0:
-        return prior(), Offsets(evidence.numbers, np.empty(0), np.empty(0))
+        nothing = np.zeros(len(TERM_NAMES))
+        nobody = Offsets(evidence.numbers, np.empty(0), np.empty(0))
+        return Learned(prior(wider), nobody, Factor(nothing, nothing))
     model = regression()
     rows, habit_variance = _rows(evidence, model)
-    posterior = _posterior(model.fit_blocks(rows, evidence.numbers), habit_variance)
-    return posterior, Offsets(evidence.numbers, model.offsets_ / posterior.offset_sd, model.doubts_)
+    found = model.fit_blocks(rows, evidence.numbers).posterior_
+    posterior = _posterior(model, habit_variance, wider)
+    return Learned(
+        posterior,
+        Offsets(evidence.numbers, model.offsets_ / posterior.offset_sd, model.doubts_),
+        alone(found.mean, found.covariance, PRIOR_MEANS, _prior_sd(model)),
+    )
 
 
 def _rows(evidence: EvidenceBlocks, model: OrdinalRegression) -> tuple[Blocks[Rows], float]:
@@ -173,9 +198,18 @@ def regression() -> OrdinalRegression:
     )
 
 
-def _posterior(model: OrdinalRegression, habit_variance: float) -> Posterior:
+def _prior_sd(model: OrdinalRegression) -> Column:
+    """Return the prior sd (terms,) that a regression ended with, scales of blocks learned."""
+    numbers = block_numbers()
+    sd = PRIOR_SDS.copy()
+    columns = slice(_COEFFICIENTS - len(numbers), _COEFFICIENTS)
+    sd[columns] *= np.where(numbers < 0, 1.0, model.block_scales_[numbers])
+    return sd
+
+
+def _posterior(model: OrdinalRegression, habit_variance: float, wider: Wider | None) -> Posterior:
     found = model.posterior_
-    mean, covariance = averaged(found.mean, found.covariance)
+    mean, covariance = averaged_beside(wider, found.mean, found.covariance)
     squares = mean**2 + np.diag(covariance)
     scale = float(model.block_scales_[LEARNED_BLOCKS.index(PRODUCTS)])
     return Posterior(

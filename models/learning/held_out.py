@@ -14,6 +14,7 @@ from models.learning.folds import Rows, reporter_folds
 from models.learning.ordinal.arrays import Integers
 from models.learning.predictive import rounds_beyond, score_chances
 from models.learning.scores import log_score
+from models.learning.wider import Wider
 
 JUST_RIGHT = SCORES.index(0)
 
@@ -44,9 +45,9 @@ def categories(evidence: Evidence) -> Integers:
     return np.asarray(evidence.score - SCORES[0], dtype=np.int64)
 
 
-def learned_from(evidence: Evidence, known: Rows) -> Foreseen:
+def learned_from(evidence: Evidence, known: Rows, wider: Wider | None = None) -> Foreseen:
     """Return what a calibration of the known rows foresees, each fold's reporters left out."""
-    return _in_folds(evidence, lambda held_out: fit(evidence.only(known & ~held_out)))
+    return _in_folds(evidence, lambda held_out: fit(evidence.only(known & ~held_out), wider))
 
 
 def geometry_foresees(evidence: Evidence) -> Foreseen:

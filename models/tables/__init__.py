@@ -4,6 +4,26 @@ All rows are imported together: they refer to each other by the names of their t
 was never imported would be missing from the metadata.
 """
 
-from models.tables import accounts, adopted, invitations, learned, people, socks
+from models.tables import (
+    accounts,
+    adopted,
+    erased,
+    invitations,
+    jobs,
+    learned,
+    people,
+    shared,
+    socks,
+)
 
-__all__ = ["accounts", "adopted", "invitations", "learned", "people", "socks"]
+__all__ = [
+    "accounts",
+    "adopted",
+    "erased",
+    "invitations",
+    "jobs",
+    "learned",
+    "people",
+    "shared",
+    "socks",
+]

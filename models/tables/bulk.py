@@ -1,4 +1,4 @@
-"""Putting many rows in at once, by column, past the cost of one statement or object a row."""
+"""Putting rows in without an object of the session for each, and many of them at once."""
 
 from __future__ import annotations
 
@@ -6,6 +6,16 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from sqlalchemy import Connection, FromClause, insert
+from sqlalchemy.orm import Session
+
+from models.tables.base import Base, new_id
+
+
+def insert_row(session: Session, kind: type[Base], values: Mapping[str, Any]) -> str:
+    """Insert one row, for half of what an object of the session would cost, and return its id."""
+    row = {"id": new_id(), **values}
+    session.connection().execute(insert(kind), row)
+    return str(row["id"])
 
 
 def insert_columns(
@@ -13,21 +23,35 @@ def insert_columns(
 ) -> None:
     """Insert rows given as columns of one length.
 
-    The statement and the conversion of values are SQLAlchemy's own; the rows go to the driver in
-    one call.
+    The conversion of values is SQLAlchemy's own; the rows go to the driver in one call.
     """
     dialect = connection.dialect
-    statement = insert(table).values(dict.fromkeys(columns))  # type: ignore[arg-type]
-    compiled = statement.compile(dialect=dialect, column_keys=list(columns))
     converted = {name: _converted(table.c[name], columns[name], dialect) for name in columns}
-    if compiled.positiontup is not None:
-        rows: Any = list(zip(*(converted[name] for name in compiled.positiontup), strict=True))
+    if dialect.name == "postgresql":
+        _copy(connection, table, converted)
     else:
-        rows = [
-            dict(zip(converted, values, strict=True))
-            for values in zip(*converted.values(), strict=True)
-        ]
+        _insert(connection, table, converted)
+
+
+def _insert(
+    connection: Connection, table: FromClause, columns: Mapping[str, Sequence[Any]]
+) -> None:
+    statement = insert(table).values(dict.fromkeys(columns))  # type: ignore[arg-type]
+    compiled = statement.compile(dialect=connection.dialect, column_keys=list(columns))
+    order = compiled.positiontup or list(columns)
+    rows = list(zip(*(columns[name] for name in order), strict=True))
     connection.exec_driver_sql(compiled.string, rows)
+
+
+def _copy(connection: Connection, table: FromClause, columns: Mapping[str, Sequence[Any]]) -> None:
+    """Insert by COPY, which takes less than half the time of INSERT (`.bench/imports.py`)."""
+    quoted = connection.dialect.identifier_preparer
+    names = ", ".join(quoted.quote(name) for name in columns)
+    driver: Any = connection.connection.driver_connection
+    with driver.cursor() as cursor:
+        with cursor.copy(f"COPY {quoted.format_table(table)} ({names}) FROM STDIN") as copy:
+            for row in zip(*columns.values(), strict=True):
+                copy.write_row(row)
 
 
 def _converted(column: Any, values: Sequence[Any], dialect: Any) -> Sequence[Any]:

@@ -4,16 +4,23 @@ from __future__ import annotations
 
 import sqlite3
 import time
+from functools import partial
 from typing import Any
 
 import orjson
 from sqlalchemy import Connection, Engine, create_engine, event
 from sqlalchemy.engine import make_url
+from sqlalchemy.exc import OperationalError
 from sqlalchemy.orm import Session, sessionmaker
+
+from models.tables.turns import Turns
 
 BUSY_TIMEOUT_MS = 5000
 CACHE_KIB = 65_536
 """Pages SQLite keeps in memory; with its default of 2 MiB a large import takes twice as long."""
+
+NO_ROOM = "53100"
+"""PostgreSQL's code of an error for a disk that is full."""
 
 
 def open_engine(url: str, connections: int = 5) -> Engine:
@@ -35,8 +42,16 @@ def open_engine(url: str, connections: int = 5) -> Engine:
     )
     if sqlite:
         event.listen(engine, "connect", _prepare_sqlite)
-        event.listen(engine, "begin", _begin_sqlite)
+        event.listen(engine, "begin", partial(_begin_sqlite, Turns(engine, BUSY_TIMEOUT_MS / 1000)))
     return engine
+
+
+def is_full(error: OperationalError) -> bool:
+    """Return whether a database could not write because there is no room left."""
+    told = error.orig
+    if isinstance(told, sqlite3.Error):
+        return getattr(told, "sqlite_errorcode", None) == sqlite3.SQLITE_FULL
+    return getattr(told, "sqlstate", None) == NO_ROOM
 
 
 def _to_json(value: object) -> str:
@@ -74,7 +89,7 @@ def _write_ahead(connection: sqlite3.Connection) -> None:
             return
 
 
-def _begin_sqlite(connection: Connection) -> None:
+def _begin_sqlite(turns: Turns, connection: Connection) -> None:
     """Take the write lock at once: a transaction that reads first could lose its race later."""
     options = connection.get_execution_options()
     if options.get("read_only", False):
@@ -82,6 +97,7 @@ def _begin_sqlite(connection: Connection) -> None:
     elif options.get("at_once", False):
         _begin_at_once(connection)
     else:
+        turns.take(connection.connection)
         connection.exec_driver_sql("BEGIN IMMEDIATE")
 
 

@@ -127,7 +127,10 @@ class Size(Base):
 
 
 class Report(Base):
-    """One finished sock on one foot, with its fit score."""
+    """One finished sock on one foot, with its fit score.
+
+    `consent_version` is what its reporter had agreed to when it came, None where nobody had joined.
+    """
 
     __tablename__ = "reports"
     __table_args__ = (
@@ -173,6 +176,7 @@ class Report(Base):
     holes_at_corners: Mapped[int | None]
     worn_through: Mapped[int | None]
     notes: Mapped[str | None] = mapped_column(String(2000))
+    consent_version: Mapped[int | None]
     status: Mapped[str] = mapped_column(String(20), server_default=Status.COUNTED.value)
     version: Mapped[int] = mapped_column(nullable=False, default=1)
     created_at: Mapped[Moment]

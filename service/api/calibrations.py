@@ -13,6 +13,8 @@ from service import answers
 from service.access import actor, needs
 from service.card_answers import Card
 from service.idempotency import DOCUMENTED
+from service.job_answers import Job
+from service.jobs.asking import PREFER, accepted, prefers_async
 from service.schemas import NewActivation, NewCalibration, NewRollback, Paging
 from service.screening import hold_doubtful
 from service.views import GroupView, Resources, answered, created, listed
@@ -38,20 +40,23 @@ class Calibrations(GroupView):
     @needs(Action.CALIBRATE)
     @blueprint.arguments(NewCalibration(), required=False)
     @blueprint.response(201, answers.Calibration)
-    @blueprint.doc(parameters=[DOCUMENTED])
+    @blueprint.alt_response(202, schema=Job, success=True)
+    @blueprint.doc(parameters=[DOCUMENTED, PREFER])
     def post(self, _given: Mapping[str, Any], group_id: str) -> Response:
-        """Calibrate: learn from all reports of the group.
+        """Calibrate: learn from all reports of the group, at once or as a job.
 
         Doubtful reports are held back first and not learned from. The new calibration is compared
         with the one that answers and with geometry alone, and answers from now on where it is not
         worse. Otherwise it waits, and `reasons` says why.
         """
+        if prefers_async():
+            return accepted("calibration", {})
         hold_doubtful(database(), actor())
         with database().read() as reading:
             judged = judging.calibrated(reading, actor())
         row = calibrations.keep_calibration(session(), actor(), judged)
         return created(
-            calibrations.described(session(), row),
+            calibrations.described(session(), row, actor()),
             "calibrations.OneCalibration",
             group_id=group_id,
             calibration_id=row.id,
@@ -80,7 +85,7 @@ class Activation(GroupView):
     def post(self, given: Mapping[str, Any], group_id: str, calibration_id: str) -> Response:
         """Let a calibration answer from now on, waiting or not; doing it twice changes nothing."""
         row = activations.activate(session(), actor(), calibration_id, given["reason"])
-        return answered(calibrations.described(session(), row))
+        return answered(calibrations.described(session(), row, actor()))
 
 
 @blueprint.route("/groups/<hexid:group_id>/calibrations/<hexid:calibration_id>/card")
@@ -94,7 +99,7 @@ class OneCard(GroupView):
 
         Counts, what was learned in slow-decrease rounds, how well it foresees reports of people it
         had not met, and what changed. Nothing is about fewer than ten people; stewards also see
-        who has an unusual offset.
+        who has an unusual offset. Those who do not calibrate see what was learned, in whole rounds.
         """
         return answered(cards.read_card(session(), actor(), calibration_id))
 
@@ -113,4 +118,4 @@ class Rollbacks(GroupView):
         Twice goes back two. The one that is taken off stays, and can be activated again.
         """
         row = activations.roll_back(session(), actor())
-        return answered(calibrations.described(session(), row))
+        return answered(calibrations.described(session(), row, actor()))

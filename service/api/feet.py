@@ -40,9 +40,9 @@ class Feet(GroupView):
     @blueprint.doc(parameters=[DOCUMENTED])
     def post(self, given: Mapping[str, Any], group_id: str) -> Response:
         """Record a foot."""
-        foot = feet.record_foot(session(), actor(), given)
-        body = feet.read_foot(session(), actor(), foot.id)
-        return created(body, "feet.OneFoot", group_id=group_id, foot_id=foot.id)
+        foot_id, _ = feet.record_foot(session(), actor(), given)
+        body = feet.read_foot(session(), actor(), foot_id)
+        return created(body, "feet.OneFoot", group_id=group_id, foot_id=foot_id)
 
 
 @blueprint.route("/groups/<hexid:group_id>/feet/<hexid:foot_id>")

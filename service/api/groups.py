@@ -47,7 +47,8 @@ class Groups(PersonView):
         if current_app.config["HEELDEPTH"].group_creation == "closed":
             raise Closed("groups are made at the command line here: heeldepth group create NAME")
         known = g.get("person_id")
-        group, founder = groups.create_group(session(), given["name"], given["steward"], known)
+        names, agreed = (given["name"], given["steward"]), given["consent_version"]
+        group, founder = groups.create_group(session(), *names, known, consent_version=agreed)
         token = None if known else tokens.issue(session(), founder, f"steward of {group.name}"[:80])
         body = {**_shown(group, Role.STEWARD.value), "token": token}
         return created(body, "groups.OneGroup", group_id=group.id)

@@ -43,7 +43,8 @@ class OwnPlace(GroupView):
     def delete(self, group_id: str) -> None:
         """Leave the group; what you reported stays in its pool until it is erased.
 
-        The last steward cannot leave before somebody else is one.
+        To erase it, now or later: DELETE /v1/me/places/ID, or DELETE /v1/me. The last steward
+        cannot leave before somebody else is one.
         """
         members.leave(session(), actor())
 

@@ -45,10 +45,10 @@ class Reports(GroupView):
     @blueprint.doc(parameters=[DOCUMENTED])
     def post(self, given: Mapping[str, Any], group_id: str) -> Response:
         """Report a finished sock, on a foot that is given or was recorded before."""
-        report = reports.record_report(session(), actor(), given)
-        body = reports.read_report(session(), actor(), report.id)
-        blueprint.set_etag({"id": report.id, "version": report.version})
-        return created(body, "reports.OneReport", group_id=group_id, report_id=report.id)
+        report_id = reports.record_report(session(), actor(), given)
+        body = reports.as_read(session(), report_id)
+        blueprint.set_etag({"id": report_id, "version": body["version"]})
+        return created(body, "reports.OneReport", group_id=group_id, report_id=report_id)
 
 
 @blueprint.route("/groups/<hexid:group_id>/reports/<hexid:report_id>")
@@ -73,7 +73,7 @@ class OneReport(GroupView):
         blueprint.check_etag({"id": report.id, "version": report.version})
         reports.amend_report(session(), actor(), report, given)
         blueprint.set_etag({"id": report.id, "version": report.version})
-        return answered(reports.as_read(session(), report))
+        return answered(reports.as_read(session(), report.id))
 
     @needs(Action.RECORD)
     @blueprint.response(204)

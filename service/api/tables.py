@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import io
 from collections.abc import Mapping
-from typing import Any
 
 from flask import Response, render_template
 
@@ -16,7 +15,7 @@ from models.domain.roles import Action
 from service import default_schemas as schemas
 from service.access import actor, needs
 from service.idempotency import DOCUMENTED
-from service.uploads import uploaded
+from service.uploads import CSV, TABLE, XLSX, answered_with, uploaded
 from service.views import GroupView, Resources, answered
 from service.work import session
 
@@ -24,23 +23,7 @@ blueprint = Resources("tables", "A design's tables as files.")
 blueprint.template_folder = "../templates"
 
 _DESIGN = "/groups/<hexid:group_id>/designs/<hexid:design_id>"
-CSV, HTML, TEXT = "text/csv", "text/html", "text/plain"
-XLSX = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
-
-
-def _files(*types: str) -> dict[str, Any]:
-    """Return the documentation of an answer that is a file of one of some media types."""
-    text = {"schema": {"type": "string"}}
-    return {"200": {"description": "The table.", "content": dict.fromkeys(types, text)}}
-
-
-_BODY = {
-    "required": True,
-    "content": {
-        CSV: {"schema": {"type": "string"}},
-        XLSX: {"schema": {"type": "string", "format": "binary"}},
-    },
-}
+HTML, TEXT = "text/html", "text/plain"
 
 
 @blueprint.route(f"{_DESIGN}/pattern-table")
@@ -50,7 +33,7 @@ class PatternTable(GroupView):
     @needs(Action.READ_GROUP)
     @blueprint.arguments(schemas.PatternForm(), location="query")
     @blueprint.response(200)
-    @blueprint.doc(responses=_files(TEXT, CSV, HTML))
+    @blueprint.doc(responses=answered_with(TEXT, CSV, HTML))
     def get(self, asked: Mapping[str, str], group_id: str, design_id: str) -> Response:
         """Read the table as a pattern prints it: as text, as CSV, or as a page to print."""
         design = own_design(session(), actor(), design_id)
@@ -69,7 +52,7 @@ class SizeTable(GroupView):
     @needs(Action.READ_GROUP)
     @blueprint.arguments(schemas.TableForm(), location="query")
     @blueprint.response(200)
-    @blueprint.doc(responses=_files(CSV, XLSX))
+    @blueprint.doc(responses=answered_with(CSV, XLSX))
     def get(self, asked: Mapping[str, str], group_id: str, design_id: str) -> Response:
         """Read the size table as `heeldepth sizes import` takes it in: CSV or a workbook."""
         design = own_design(session(), actor(), design_id)
@@ -83,7 +66,7 @@ class SizeTable(GroupView):
 
     @needs(Action.KEEP_DESIGNS)
     @blueprint.response(200, schemas.SizesTaken)
-    @blueprint.doc(parameters=[DOCUMENTED], requestBody=_BODY)
+    @blueprint.doc(parameters=[DOCUMENTED], requestBody=TABLE)
     def post(self, group_id: str, design_id: str) -> Response:
         """Take in a size table, CSV or a workbook: all of it or nothing.
 

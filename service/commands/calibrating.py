@@ -43,7 +43,7 @@ def calibrate(name: str, blocks: int | None, cluster: str | None, *, no_activate
         # A transaction of its own: calibrating must not hold the write lock.
         with database.write.begin() as session:
             made = keep_calibration(session, actor, judged, activate=not no_activate)
-            told = summary(session, made)
+            told = summary(session, made, actor)
     if before and before["drift"]:
         click.echo(f"Calibration {before['number']} had drifted. {before['text']}")
     if held:

@@ -17,6 +17,7 @@ from models.actions.actor import operator
 from models.actions.csv_chunks import RowFault
 from models.actions.file_outcome import FileRefused, Outcome
 from models.actions.groups import find_group
+from models.actions.report_template import template_csv, template_workbook
 from models.domain.wording import counted
 from service.commands.opening import opened
 
@@ -37,19 +38,24 @@ _KEEP_GOOD = click.option(
 @click.argument("file", type=_FILE)
 @_GROUP
 @_KEEP_GOOD
-def import_(file: Path, name: str, *, keep_good: bool) -> None:
-    """Take in the reports of a CSV file that the group does not have yet: all of them or none.
+@click.option("--dry-run", is_flag=True, help="Only say what would be done.")
+def import_(file: Path, name: str, *, keep_good: bool, dry_run: bool) -> None:
+    """Take in the reports of a CSV file or workbook that the group does not have yet.
 
-    A sheet that has grown can be taken in again: what is known already is left as it is.
+    All of them or none. A sheet that has grown can be taken in again: what is known already is
+    left as it is.
     """
     with opened() as database, refusals(), _rows("Importing", file) as progress:
-        with database.write.begin() as session:
+        with database.write() as session:
             actor = operator(find_group(session, name).id)
             outcome = import_reports.import_reports(
                 session, actor, file, keep_good=keep_good, progress=progress
             )
+            if not dry_run:
+                session.commit()
     known = f"; {counted(outcome.known, 'report')} known already" if outcome.known else ""
-    click.echo(f"Imported {counted(outcome.used, 'report')}{known}.")
+    done = "Would import" if dry_run else "Imported"
+    click.echo(f"{done} {counted(outcome.used, 'report')}{known}.")
     _doubt(outcome)
     _leave_in_part(outcome)
 
@@ -79,13 +85,28 @@ def suggest(file: Path, name: str, out: Path, *, keep_good: bool) -> None:
 @_GROUP
 @_OUT
 def export(name: str, out: Path) -> None:
-    """Write all reports of a group as the CSV file that `import` takes in."""
+    """Write all reports of a group as a file that `import` takes in.
+
+    By its ending it is a workbook (.xlsx), lines of JSON (.jsonl, not taken in), or CSV.
+    """
+    ending = out.suffix.lower().removeprefix(".")
+    form = export_reports.Form(ending if ending in list(export_reports.Form) else "csv")
     with opened() as database, database.read() as session:
         actor = operator(find_group(session, name).id)
         count = export_reports.count_reports(session, actor)
-        with replacing(out) as file, _bar("Exporting", count) as progress:
-            written = export_reports.export_reports(session, actor, file, progress)
-    click.echo(f"Exported {counted(written, 'report')} to {out}.")
+        with replacing(out, binary=True) as file, _bar("Exporting", count) as progress:
+            file.writelines(export_reports.exported(session, actor, form, progress))
+    click.echo(f"Exported {counted(count, 'report')} to {out}.")
+
+
+@click.command()
+@_OUT
+def template(out: Path) -> None:
+    """Write a file of reports to fill in: a workbook (.xlsx) or CSV, with one invented row."""
+    book = out.suffix.lower() == ".xlsx"
+    with replacing(out, binary=True) as file:
+        file.write(template_workbook() if book else template_csv())
+    click.echo(f"Wrote a template to {out}.")
 
 
 @contextmanager

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import signal
 import sys
+from contextlib import nullcontext
+from threading import Event
 from typing import NoReturn
 
 import click
@@ -11,11 +13,21 @@ import waitress
 from alembic.util import CommandError
 
 from migrations import runner
-from models.domain.errors import Unavailable
+from models.domain.errors import Fault, Invalid, Unavailable
 from service.app import create_app
-from service.commands.opening import answering, require_upgraded
-from service.config import Settings
+from service.commands.opening import answering, opened, require_upgraded
+from service.config import DATABASE, IN_PROCESS, PREFIX, Settings
+from service.jobs.engine import Engine
 from service.logs import write_logs
+
+CONNECTIONS = 900
+"""How many connections may be open at once: below the 1,024 files that a process usually may open.
+
+With waitress's own 100, a hundred requests that are never finished keep everybody else out.
+"""
+
+IDLE_S = 60
+"""After how many seconds without a word a connection is closed."""
 
 
 @click.group()
@@ -37,18 +49,25 @@ def upgrade() -> None:
 
 @click.command()
 def serve() -> None:
-    """Serve the pages and the REST interface until stopped."""
+    """Serve the pages and the REST interface until stopped.
+
+    Work in the background is done as well, unless HEELDEPTH_JOBS leaves it to `heeldepth work`.
+    """
     settings = Settings.from_environment()
     require_upgraded(settings)
     write_logs(settings.logs)
     signal.signal(signal.SIGTERM, _stop)
+    app = create_app(settings)
     try:
         server = waitress.create_server(
-            create_app(settings),
+            app,
             host=settings.host,
             port=settings.port,
             threads=settings.threads,
             ident=None,
+            connection_limit=CONNECTIONS,
+            channel_timeout=IDLE_S,
+            asyncore_use_poll=True,  # select() would end at 1,024 files
             # Waitress would strip what a proxy says before the application can judge it.
             clear_untrusted_proxy_headers=not settings.trusted_proxies,
         )
@@ -57,7 +76,27 @@ def serve() -> None:
         raise click.ClickException(f"cannot listen on {where}: {error}") from error
     where = f"http://{settings.host}:{settings.port}"
     click.echo(f"Serving on {where}; for programs: {where}/docs")
-    server.run()
+    engine: Engine = app.extensions["heeldepth_jobs"]
+    with engine.working() if settings.jobs == IN_PROCESS else nullcontext():
+        server.run()
+
+
+@click.command()
+def work() -> None:
+    """Do work in the background until stopped, beside any number of `heeldepth serve`."""
+    settings = Settings.from_environment()
+    if settings.jobs == IN_PROCESS:
+        wanted = (
+            f"set it to {DATABASE} or to a Redis URL; as it is, `heeldepth serve` does the work"
+        )
+        raise Invalid([Fault(f"{PREFIX}JOBS", settings.jobs, wanted)])
+    write_logs(settings.logs)
+    told_to_stop = Event()
+    for number in (signal.SIGTERM, signal.SIGINT):
+        signal.signal(number, lambda *_: told_to_stop.set())
+    with opened() as database, Engine(database, settings).working():
+        click.echo(f"Working on jobs, {settings.workers} at once.")
+        told_to_stop.wait()
 
 
 def _stop(_signal: int, _frame: object) -> NoReturn:

@@ -7,17 +7,17 @@ from typing import Any
 from flask import redirect, render_template, url_for
 from flask.typing import ResponseReturnValue
 
-from models.actions import activations, calibrations, judging
+from models.actions import activations
 from models.actions.cards import read_card
 from models.actions.timeline import timeline
 from models.domain.roles import Action
 from service.access import actor
 from service.pages.forms import Field, Form, attempt, loaded
 from service.pages.frame import Pages
+from service.pages.progress import begun
 from service.pages.visitors import only_members
 from service.schemas import NewActivation
-from service.screening import hold_doubtful
-from service.work import database, session
+from service.work import session
 
 blueprint = Pages("calibration_pages", url_prefix="/groups/<hexid:group_id>/calibrations")
 
@@ -39,12 +39,8 @@ def page() -> str:
 @blueprint.post("")
 @only_members(Action.CALIBRATE)
 def calibrate() -> ResponseReturnValue:
-    """Hold back what is doubtful, learn from the rest, and show the card of what came of it."""
-    hold_doubtful(database(), actor())
-    with database().read() as reading:
-        judged = judging.calibrated(reading, actor())
-    row = calibrations.keep_calibration(session(), actor(), judged)
-    return _to_card(row.id, "calibrated")
+    """Learn from all reports that count, and show the card of what came of it once it is there."""
+    return begun("calibration", {})
 
 
 @blueprint.post("/rollback")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from typing import Any
 
 from flask import redirect, render_template, request, url_for
@@ -16,6 +17,7 @@ from service.access import actor
 from service.design_schemas import NewDesign
 from service.pages.forms import Field, Form, attempt, loaded
 from service.pages.frame import Pages
+from service.pages.listing import newest_first
 from service.pages.visitors import only_members
 from service.work import session
 
@@ -26,8 +28,12 @@ blueprint = Pages("design_pages", url_prefix=DESIGNS)
 MAKING = Form("A new design", "Make the design", (Field("name", "Name of the design"),))
 ADOPTING = Form("Adopt", "Adopt the calibrated rounds", (Field("sizes", "Sizes"),))
 
-MOST = 100
-"""Designs in the list, and adoptions in a design's history."""
+MOST_DESIGNS = 200
+MOST_ADOPTIONS = 4
+"""Adoptions in a design's history, the newest."""
+
+SIZES_AT_ONCE = 8
+"""Sizes that a page tells of one by one."""
 
 
 @blueprint.get("")
@@ -93,19 +99,35 @@ def shown(design: Design, **more: Any) -> str:
     found = None
     if not all(map(unknown, sizes)):
         found = design_defaults.read_defaults(session(), actor(), design, Wishes())
-    past = adoptions.list_adoptions(session(), actor(), design, after=None, limit=MOST).rows
+    told = found["sizes"] if found else []
+    past = newest_first(
+        lambda after, limit: adoptions.list_adoptions(
+            session(), actor(), design, after=after, limit=limit
+        )
+    )
     return render_template(
         "pages/design.html",
         design=design,
         sizes=sizes,
         found=found,
-        differing=differing(found["sizes"]) if found else [],
-        effects=effects.read_effects(session(), actor(), design),
-        adoptions=past[::-1],
-        latest=next((one.id for one in past[::-1] if one.undone_at is None), None),
+        differing=differing(told),
+        start=(start := _start(len(told))),
+        told=told[start : start + SIZES_AT_ONCE],
+        at_once=SIZES_AT_ONCE,
+        effects={one["size_id"]: one for one in effects.read_effects(session(), actor(), design)},
+        adoptions=past[:MOST_ADOPTIONS],
+        older=len(past) - MOST_ADOPTIONS,
+        latest=next((one.id for one in past if one.undone_at is None), None),
         may=actor().may(Action.KEEP_DESIGNS),
         **more,
     )
+
+
+def _start(sizes: int) -> int:
+    """Return the first size to tell of one by one, counted from 0, as the address asks for it."""
+    asked = request.args.get("from", "")
+    first = int(asked) if re.fullmatch("[0-9]{1,3}", asked) else 0
+    return min(first, max(sizes - 1, 0)) // SIZES_AT_ONCE * SIZES_AT_ONCE
 
 
 def differing(sizes: list[dict[str, Any]]) -> list[dict[str, Any]]:
@@ -118,6 +140,6 @@ def differing(sizes: list[dict[str, Any]]) -> list[dict[str, Any]]:
 
 
 def _listed(**more: Any) -> str:
-    found = keep_designs.list_designs(session(), actor(), after=None, limit=MOST)
+    found = keep_designs.list_designs(session(), actor(), after=None, limit=MOST_DESIGNS)
     may = actor().may(Action.KEEP_DESIGNS)
     return MAKING.shown("pages/designs.html", designs=found.rows, may=may, **more)

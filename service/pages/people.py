@@ -41,7 +41,7 @@ CONSENT = Field(
     "I agree to this",
     kind="checkbox",
     value=str(consent.VERSION),
-    wanted="Joining means what is said here: tick the box, or do not join.",
+    wanted="Being in a group means what is said here: tick the box, or stay out.",
 )
 JOINING = (
     CODE,
@@ -92,7 +92,7 @@ def join() -> ResponseReturnValue:
 @with_or_without_login
 def founding_page() -> str:
     """Ask for the name of a new group."""
-    return _founding().shown("pages/found.html", closed=_closed())
+    return _founding().shown("pages/found.html", closed=_closed(), consent=consent)
 
 
 @blueprint.post("/groups/new")
@@ -104,12 +104,14 @@ def found() -> ResponseReturnValue:
     with attempt(form) as tried:
         if _closed():
             raise Closed("groups are made by whoever keeps this service: ask there")
-        given = loaded(form.given(), NewGroup(), *_account_schemas())
+        given = loaded(_agreed(form.given()), NewGroup(), *_account_schemas())
         person = _person(given)
-        name, steward = given["name"], given["steward"]
-        group, _ = groups.create_group(session(), name, steward, person.person_id)
+        names, agreed = (given["name"], given["steward"]), given["consent_version"]
+        group, _ = groups.create_group(session(), *names, person.person_id, consent_version=agreed)
     if tried.problems:
-        return form.shown("pages/found.html", problems=tried.problems, closed=_closed()), 422
+        return form.shown(
+            "pages/found.html", problems=tried.problems, closed=_closed(), consent=consent
+        ), 422
     return _entered(person, group.id)
 
 
@@ -118,7 +120,7 @@ def _joining() -> Form:
 
 
 def _founding() -> Form:
-    return Form("Found a group", "Found the group", (*FOUNDING, *_account_fields()))
+    return Form("Found a group", "Found the group", (*FOUNDING, *_account_fields(), CONSENT))
 
 
 def _account_fields() -> tuple[Field, ...]:

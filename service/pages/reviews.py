@@ -21,7 +21,7 @@ from service.work import session
 
 blueprint = Pages("review_pages", url_prefix="/groups/<hexid:group_id>/reviews")
 
-MOST = 50
+MOST = 20
 """Held reports on the page, the oldest; whoever decides these sees the next."""
 
 DECIDING = Form("Decide", "Decide", (Field("status", "Decision"), Field("text", "Why")))
@@ -51,6 +51,7 @@ def _queue(**more: Any) -> str:
     return render_template(
         "pages/reviews.html",
         held=[row._mapping for row in found.rows],
+        correctable=reviews.correctable(session(), actor(), [row.id for row in found.rows]),
         foot_names=MEASUREMENT_NAMES,
         fit_scores=FIT_SCORES,
         **more,

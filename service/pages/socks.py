@@ -116,7 +116,7 @@ def take_back(report_id: str) -> ResponseReturnValue:
 def _stored(report_id: str) -> tuple[Mapping[str, Any], Mapping[str, Any]]:
     """Return one's own report and its foot as they are stored."""
     own = reports.own_report(session(), actor(), report_id)
-    report = reports.as_read(session(), own)
+    report = reports.as_read(session(), own.id)
     return report, feet.read_foot(session(), actor(), report["foot_id"])
 
 
@@ -132,7 +132,8 @@ def _measured_again(
     if measured == {name: foot[name] for name in MEASUREMENT_NAMES if foot[name] is not None}:
         return {}
     given = {**measured, "reporter": report["reporter"]}
-    return {"foot_id": feet.record_foot(session(), actor(), given).id}
+    foot_id, _ = feet.record_foot(session(), actor(), given)
+    return {"foot_id": foot_id}
 
 
 def _page(told: Telling, report: Mapping[str, Any], **more: Any) -> str:

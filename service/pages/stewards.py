@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from typing import Any
 
@@ -15,6 +16,7 @@ from models.domain.roles import Action, Role
 from service.access import actor, asker
 from service.pages.forms import Field, Form, attempt, loaded
 from service.pages.frame import Pages
+from service.pages.listing import newest_first
 from service.pages.numbers import read_numbers
 from service.pages.visitors import only_members
 from service.people_schemas import MemberChange, NewInvitation
@@ -22,8 +24,11 @@ from service.work import session
 
 blueprint = Pages("member_pages", url_prefix="/groups/<hexid:group_id>/members")
 
-MOST = 200
-"""Members and invitations in the lists."""
+AT_ONCE = 40
+"""Members on a page."""
+
+MOST = 60
+"""Invitations that are listed, the newest."""
 
 CHANGING = Form("A member", "Change the role", (Field("role", "Role"),))
 INVITING = Form(
@@ -114,16 +119,27 @@ def _terms(form: Mapping[str, str]) -> Terms:
 
 
 def _members(**more: Any) -> str:
-    found = members.list_members(session(), actor(), after=None, limit=MOST)
+    asked = request.args.get("after", "")
+    after = asked if re.fullmatch("[0-9a-f]{32}", asked) else None
+    found = members.list_members(session(), actor(), after=after, limit=AT_ONCE)
     return render_template(
-        "pages/members.html", members=found.rows, roles=Role, me=actor().member_id, **more
+        "pages/members.html", found=found, roles=Role, me=actor().member_id, after=after, **more
     )
 
 
 def _invitations(**more: Any) -> str:
-    found = invitations.list_invitations(session(), actor(), after=None, limit=MOST)
-    rows = found.rows[::-1]
-    return INVITING.shown("pages/invitations.html", invitations=rows, roles=Role, **more)
+    rows = newest_first(
+        lambda after, limit: invitations.list_invitations(
+            session(), actor(), after=after, limit=limit
+        )
+    )
+    return INVITING.shown(
+        "pages/invitations.html",
+        invitations=rows[:MOST],
+        older=len(rows) - MOST,
+        roles=Role,
+        **more,
+    )
 
 
 def _to(endpoint: str, done: str) -> ResponseReturnValue:

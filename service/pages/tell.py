@@ -58,11 +58,11 @@ def record() -> ResponseReturnValue:
     body, problems = told.read()
     if not problems:
         with attempt(told) as tried:
-            report = reports.record_report(session(), actor(), loaded(body, NewReport()))
+            report_id = reports.record_report(session(), actor(), loaded(body, NewReport()))
         problems = tried.problems
     if problems:
         return _page(told, problems, key=request.form.get(KEY_FIELD) or new_id()), 422
-    where = url_for("socks.sock", group_id=actor().group_id, report_id=report.id, done="recorded")
+    where = url_for("socks.sock", group_id=actor().group_id, report_id=report_id, done="recorded")
     return remember_unit(redirect(where), told.kept.unit)
 
 
@@ -74,7 +74,7 @@ def _known() -> Telling:
         told = suggestions.read_suggestion(session(), actor(), followed)
         return from_suggestion(told, unit)
     if is_id(copied):
-        report = reports.as_read(session(), reports.own_report(session(), actor(), copied))
+        report = reports.as_read(session(), reports.own_report(session(), actor(), copied).id)
         return like(report, feet.read_foot(session(), actor(), report["foot_id"]), unit)
     return blank(unit)
 

@@ -5,18 +5,25 @@ from __future__ import annotations
 import json
 import re
 from collections.abc import Callable, Iterable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from shutil import copyfile
 from typing import Any
 from uuid import uuid4
 
+import numpy as np
 import pytest
 from flask.testing import FlaskClient
+from sqlalchemy import func
 from werkzeug.test import TestResponse
 
 from models.actions import tokens
+from models.learning.calibration import geometry_alone
+from models.learning.factor import Factor
+from models.learning.summary import FORM
+from models.learning.terms import TERM_NAMES
 from models.tables.accounts import Account
+from models.tables.learned import Activation, Calibration
 from models.tables.people import Member, Person
 from service.app import Service, create_app
 from service.config import Settings
@@ -65,6 +72,11 @@ class Samples:
 
     def size(self, **changed: Any) -> dict[str, Any]:
         return self._changed(SIZE, changed)
+
+    def summary(self, **changed: Any) -> dict[str, Any]:
+        told = {"term": "intercept", "estimate": 0.25, "precision": 20.0}
+        header = {"form": FORM, "origin": "0" * 32, "people": 60, "reports": 720}
+        return self._changed({**header, "coefficients": [told]}, changed)
 
     def question(self, **changed: Any) -> dict[str, Any]:
         heel = {"heel_stitches": 64, "closing_stitches": 16, "medium_decrease_rounds": 4}
@@ -130,6 +142,14 @@ def _a_member(who: Asking, world: World) -> str:
     return fresh.member_id
 
 
+def _a_reporter(who: Asking, world: World) -> str:
+    """Return the id of a reporter who has not joined and has a report."""
+    name = f"Invented {uuid4().hex}"
+    who.make("/reports", world.report(reporter=name))
+    with world.database.read() as session:
+        return session.query(Member).filter_by(group_id=who.group_id, name=name).one().id
+
+
 def _a_design(who: Asking, world: World) -> str:
     made = who.make("/designs", {"name": f"Invented {uuid4().hex}"})
     world.designs[who.group_id] = str(made["id"])
@@ -154,6 +174,22 @@ def _an_adoption(who: Asking, world: World) -> str:
     return _of_a_design(who, world, "adoptions")
 
 
+def _a_summary(who: Asking, world: World) -> str:
+    body = world.summary(origin=uuid4().hex)
+    return str(who.make("/wider-pool/summaries", body)["id"])
+
+
+def _a_job(who: Asking, world: World) -> str:
+    """Return the id of an export that has been made, and whose file is there."""
+    job_id = str(who.post("/exports").json["id"])
+    world.work()
+    return job_id
+
+
+def _a_waiting_job(who: Asking, _: World) -> str:
+    return str(who.post("/exports").json["id"])
+
+
 MAKERS: dict[str, Callable[[Asking, World], str]] = {
     "foot_id": lambda who, world: str(who.make("/feet", world.foot())["id"]),
     "report_id": lambda who, world: str(who.make("/reports", world.report())["id"]),
@@ -166,6 +202,10 @@ MAKERS: dict[str, Callable[[Asking, World], str]] = {
     "design_id": _a_design,
     "size_id": _a_size,
     "adoption_id": _an_adoption,
+    "place_id": lambda who, _: who.member_id,
+    "reporter_id": _a_reporter,
+    "summary_id": _a_summary,
+    "job_id": _a_job,
 }
 """How a steward makes the thing that a path parameter names; what is inside a design comes after
 it and belongs to the one made last."""
@@ -221,7 +261,8 @@ class World(Samples):
         self.theirs = self._group("Invented otter group")
 
     def _group(self, name: str) -> People:
-        founded = self.client.post("/v1/groups", json={"name": name, "steward": "Ottoline"}).json
+        body = {"name": name, "steward": "Ottoline", "consent_version": 1}
+        founded = self.client.post("/v1/groups", json=body).json
         with self.database.read() as session:
             steward = session.query(Member).filter_by(group_id=founded["id"]).one()
         first = Asking(self.client, founded["id"], steward.id, "Ottoline", founded["token"])
@@ -238,6 +279,26 @@ class World(Samples):
             token = tokens.issue(session, person.id, "invented")
         return Asking(self.client, group_id, member.id, name, token)
 
+    def well_known(self, who: Asking, people: int = 60, **changed: Any) -> str:
+        """Let a calibration of that many people answer in a group, and return its id."""
+        told = Factor(np.full(len(TERM_NAMES), 20.0), np.full(len(TERM_NAMES), 0.25))
+        fitted = replace(geometry_alone(), reports=people, reporters=people, alone=told)
+        with self.database.write.begin() as session:
+            last = session.query(func.max(Calibration.number)).filter_by(group_id=who.group_id)
+            row = Calibration(
+                group_id=who.group_id,
+                number=(last.scalar() or 0) + 1,
+                reports=people,
+                reporters=people,
+                fingerprint="0" * 64,
+                artefact=fitted.to_json(),
+                **{"published": True, **changed},
+            )
+            session.add(row)
+            session.flush()
+            session.add(Activation(group_id=who.group_id, calibration_id=row.id))
+            return row.id
+
     def bodies(self) -> dict[str, Any]:
         """Return a body that would be taken, by the name of its schema."""
         account = {"username": "invented.username", "password": "invented password"}
@@ -251,7 +312,7 @@ class World(Samples):
             "NewRollback": {},
             "NewSuggestion": self.question(),
             "NewSchedule": self.schedule(),
-            "NewGroup": {"name": "Invented newt group", "steward": "Isolde"},
+            "NewGroup": {"name": "Invented newts", "steward": "Isolde", "consent_version": 1},
             "NewInvitation": {"role": "designer", "uses": 2, "days": 3},
             "NewMember": {"name": f"Invented {uuid4().hex}", "consent_version": 1},
             "MemberChange": {"role": "designer"},
@@ -266,12 +327,29 @@ class World(Samples):
             "SizeChange": {"slow_decrease_rounds": 2},
             "NewAdoption": {},
             "NewReversal": {},
+            "NewContribution": {},
+            "NewPoolUse": {},
+            "NewSummary": self.summary(origin=uuid4().hex),
+            "NewExport": {"form": "jsonl"},
+            "NewCancellation": {},
         }
 
     def size_table(self) -> str:
         """Return a file that holds one size."""
         size = self.size(label=uuid4().hex[:8])
         return f"{','.join(size)}\n{','.join(map(str, size.values()))}\n"
+
+    def report_table(self) -> str:
+        """Return a file that holds one report."""
+        foot, sock = FOOT | {"heel_diagonal_mm": "", "ankle_circumference_mm": ""}, self.schedule()
+        row = {"reporter": uuid4().hex[:8], **foot, **sock, "yarn_weight": 1, "fit_score": 0}
+        return f"{','.join(row)}\n{','.join(map(str, row.values()))}\n"
+
+    def work(self) -> None:
+        """Do all work in the background that waits, in this thread."""
+        queue = self.app.extensions["heeldepth_jobs"].queue
+        while task := queue.dequeue():
+            queue.execute(task)
 
     def operations(self) -> list[Operation]:
         """Return every operation of the document, each with a body that it takes."""
@@ -286,7 +364,8 @@ class World(Samples):
                         schema = content["application/json"]["schema"]
                         options["json"] = bodies[schema["$ref"].rsplit("/", 1)[-1]]
                     elif content:
-                        options |= {"data": self.size_table(), "content_type": "text/csv"}
+                        table = self.size_table if "size-table" in path else self.report_table
+                        options |= {"data": table(), "content_type": "text/csv"}
                     found.append(Operation(method.upper(), path, told, options))
         return found
 
@@ -298,7 +377,8 @@ class World(Samples):
 def settings(url: str) -> Settings:
     """Return settings under which a test is not taken for somebody who tries things out."""
     often = "1000000 per hour"
-    return Settings(url, login_limit=often, joining_limit=often, report_limit=often)
+    limits = ("login_limit", "joining_limit", "report_limit", "import_limit", "export_limit")
+    return Settings(url, **dict.fromkeys(limits, often))
 
 
 @pytest.fixture

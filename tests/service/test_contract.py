@@ -71,6 +71,8 @@ def failures(event: ScenarioFinished) -> Iterator[str]:
                 yield f"{event.label}: {check.name}: {shown.failure}\n{shown.code_sample}"
 
 
+# With many examples Hypothesis draws bodies that it warns of itself.
+@pytest.mark.filterwarnings("ignore:Generating overly large repr")
 def test_every_operation_answers_as_documented(
     world: Any, backend: str, record_property: Any, caplog: pytest.LogCaptureFixture
 ) -> None:

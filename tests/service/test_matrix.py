@@ -14,15 +14,36 @@ from models.domain.roles import ALLOWED, Action, Role, Scope
 from models.tables.base import now
 from models.tables.people import Token
 
-OF_THE_ASKER = {"foot_id", "report_id", "suggestion_id", "token_id"}
+OF_THE_ASKER = {"foot_id", "report_id", "suggestion_id", "token_id", "place_id", "job_id"}
 """Things that only their owner reaches; the others a steward made."""
 
-FINE = {200, 201, 204}
+FINE = {200, 201, 202, 204, 207}
 
 
 def somebody(world: Any, role: Role) -> Any:
     """Return a new member of `mine`: what an operation ends is then nobody else's."""
     return world.member(world.mine.steward.group_id, f"Invented {uuid4().hex}", role.value)
+
+
+def own_things(one: Any, who: Any) -> dict[str, str]:
+    """Return ids of things that an operation asks for in a state of their own."""
+    if one.path.endswith("/members/{member_id}") and one.method == "GET":
+        return {"member_id": who.member_id}
+    if one.path.endswith("/cancellation"):
+        return {"job_id": str(who.post("/exports").json["id"])}  # one that waits
+    return {}
+
+
+def prepare(world: Any, one: Any, who: Any) -> None:
+    """Do what must have been done before an operation can be."""
+    if one.path.endswith("/rollbacks"):
+        for _ in range(2):
+            made = world.mine.steward.make("/calibrations")["id"]
+            world.mine.steward.post(f"/calibrations/{made}/activation")
+    if one.path.endswith("/contribution"):
+        world.well_known(world.mine.steward)
+    if str(one) == "GET /v1/accounts":
+        who.post("/v1/accounts", world.bodies()["NewAccount"])
 
 
 def asked(world: Any, one: Any, who: Any, *shown: str | None) -> TestResponse:
@@ -34,15 +55,9 @@ def asked(world: Any, one: Any, who: Any, *shown: str | None) -> TestResponse:
     if "code" in makers:
         makers["code"] = world.theirs.steward  # a group where she is not a member yet
     ids = {name: world.things(maker, [name])[name] for name, maker in makers.items()}
-    if one.path.endswith("/members/{member_id}") and one.method == "GET":
-        ids["member_id"] = who.member_id
+    ids |= own_things(one, who)
+    prepare(world, one, who)
     path = one.path.format(group_id=who.group_id, **ids)
-    if one.path.endswith("/rollbacks"):
-        for _ in range(2):
-            made = world.mine.steward.make("/calibrations")["id"]
-            world.mine.steward.post(f"/calibrations/{made}/activation")
-    if str(one) == "GET /v1/accounts":
-        who.post("/v1/accounts", world.bodies()["NewAccount"])
     [token] = shown or (who.token,)
     if token is None:
         return world.client.open(path, method=one.method, **one.options)

@@ -99,3 +99,8 @@ def test_a_default_page_has_fifty(world: Any) -> None:
     for _ in range(51):
         world.mine.knitter.make("/feet", world.foot())
     assert [len(page) for page in pages(world.mine.knitter, "/feet")] == [50, 1]
+
+
+def test_of_a_body_of_nothing_but_faults_a_hundred_are_told(lasting: Any, faults: Any) -> None:
+    body = {f"unknown_{number}": number for number in range(10_000)}
+    assert len(faults(lasting.client.post("/v1/schedules", json=body))) == 100

@@ -77,7 +77,7 @@ def test_what_breaks_inside_is_a_500_without_details(
 def test_what_breaks_after_writing_leaves_nothing_written(
     world: Any, is_problem: Any, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(reports, "read_report", failing(RuntimeError("inner words")))
+    monkeypatch.setattr(reports, "as_read", failing(RuntimeError("inner words")))
     is_problem(world.mine.steward.post("/reports", world.report(), Idempotency_Key="k"), 500)
     monkeypatch.undo()
     assert world.mine.steward.items("/reports") == []
@@ -90,7 +90,7 @@ def test_a_500_logs_neither_token_nor_notes_nor_names(
     world: Any, is_problem: Any, monkeypatch: pytest.MonkeyPatch, caplog: Any
 ) -> None:
     caplog.set_level(logging.DEBUG)
-    monkeypatch.setattr(reports, "read_report", failing(RuntimeError("inner words")))
+    monkeypatch.setattr(reports, "as_read", failing(RuntimeError("inner words")))
     body = world.report(notes=SECRET, reporter="Wisteria")
     is_problem(world.mine.steward.post("/reports", body), 500)
     for private in (world.mine.steward.token, SECRET, "Wisteria", "Ottoline"):

@@ -105,10 +105,13 @@ class Pool:
 
     def export(self) -> str:
         """Return all reports of the group as CSV."""
-        out = io.StringIO()
+        return self.exported(export_reports.Form.CSV).decode()
+
+    def exported(self, form: export_reports.Form, actor: Actor | None = None) -> bytes:
+        """Return the reports that somebody sees, the operator unless named, as a file."""
         with self.database.read() as session:
-            export_reports.export_reports(session, operator(self.group_id), out)
-        return out.getvalue()
+            who = actor or operator(self.group_id)
+            return b"".join(export_reports.exported(session, who, form))
 
     def answer(self, content: str, *, keep_good: bool = False) -> list[dict[str, str]]:
         """Return the rows of the answer file to a file of questions."""

@@ -29,7 +29,7 @@ def kept(pool, found: judging.Judged | None = None) -> Calibration:
 
 def shown(pool, row: Calibration) -> dict:
     with pool.database.read() as session:
-        return calibrations.summary(session, session.get_one(Calibration, row.id))
+        return calibrations.summary(session, session.get_one(Calibration, row.id), pool.steward)
 
 
 def chosen(pool, row: Calibration, **reason: str) -> None:

@@ -7,12 +7,16 @@ from typing import Any
 import numpy as np
 import pytest
 
-from models.actions import basis, calibrations, judging
+from models.actions import basis, calibrations, judging, sharing
+from models.actions.activations import active_id
 from models.actions.basis import InBlocks
+from models.actions.evidence import Pool
 from models.actions.judging import Judged
+from models.domain.reviews import Status
 from models.learning.challenge import ACTIVE, GEOMETRY
 from models.learning.gaps import ALL_REPORTS, KNOWN_REPORTS
 from models.learning.spilled import Spilled
+from models.tables.socks import Report
 
 
 def judged(pool, gather=basis.in_memory) -> Judged:
@@ -40,9 +44,7 @@ def full(pool, socks):
     return pool
 
 
-def test_blocks_of_reports_give_what_all_in_memory_give(full, monkeypatch) -> None:
-    monkeypatch.setattr(basis, "_READ_AT_ONCE", 33)
-    whole, found = judged(full), judged(full, InBlocks(5, Spilled.of))
+def assert_alike(found: Judged, whole: Judged) -> None:
     assert found.fitted.fingerprint == whole.fitted.fingerprint
     assert (found.champion_id, found.people) == (whole.champion_id, whole.people)
     here, there = whole.fitted.posterior, found.fitted.posterior
@@ -50,8 +52,48 @@ def test_blocks_of_reports_give_what_all_in_memory_give(full, monkeypatch) -> No
     np.testing.assert_allclose(there.covariance, here.covariance, rtol=0, atol=1e-8)
     said = {name: found.diagnostics[name] for name in ("verdict", "gaps", "figures")}
     assert said == near({name: whole.diagnostics[name] for name in said})
-    assert {gap["against"] for gap in said["gaps"]} == {GEOMETRY, ACTIVE}
-    assert {gap["scope"] for gap in said["gaps"]} == {ALL_REPORTS, KNOWN_REPORTS}
+
+
+def test_blocks_of_reports_give_what_all_in_memory_give(full, monkeypatch) -> None:
+    monkeypatch.setattr(basis, "_READ_AT_ONCE", 33)
+    found = judged(full, InBlocks(5, Spilled.of))
+    assert_alike(found, judged(full))
+    gaps = found.diagnostics["gaps"]
+    assert {gap["against"] for gap in gaps} == {GEOMETRY, ACTIVE}
+    assert {gap["scope"] for gap in gaps} == {ALL_REPORTS, KNOWN_REPORTS}
+
+
+@pytest.fixture
+def beside(full, founding, socks):
+    """Return the same pool, which begins with what another group of sixty people shared."""
+    other = founding()
+    other.take(other.sheets.of(*socks(120, 60)))
+    with other.database.write.begin() as session:
+        calibrations.keep_calibration(session, other.steward, judged(other))
+        sharing.contribute(session, other.steward)
+        sharing.use_pool(session, full.steward)
+    return full
+
+
+def without_somebody(pool) -> tuple[Pool, int]:
+    """Return the pool without a member and with a report that is held, and how many are in it."""
+    one, *others = pool.rows(Report)
+    kept = [row for row in others if row.member_id != one.member_id]
+    with pool.database.write.begin() as session:
+        session.get_one(Report, kept[0].id).status = Status.HELD.value
+    return Pool(pool.group_id, frozenset({one.member_id}), frozenset({kept[0].id})), len(kept)
+
+
+def test_blocks_begin_with_a_wider_pool_and_leave_out_who_is_erased(beside) -> None:
+    left, reports = without_somebody(beside)
+    with beside.database.read() as session:
+        active = active_id(session, beside.group_id)
+        whole = judging.judged(session, left, active)
+        found = judging.judged(session, left, active, InBlocks(5, Spilled.of))
+    assert_alike(found, whole)
+    assert found.fitted.wider is not None
+    assert found.fitted.wider.people == 60
+    assert (found.fitted.reports, len(found.people)) == (reports, 23)
 
 
 def test_where_nothing_was_reported_geometry_answers(pool) -> None:

@@ -10,7 +10,7 @@ import pytest
 
 from models.actions import activations, calibrations, judging
 from models.actions.actor import Actor
-from models.actions.evidence import gathered
+from models.actions.evidence import evidence_of
 from models.actions.suggestions import ask
 from models.domain.errors import Forbidden, NotFound
 from models.domain.foot import MEASUREMENT_NAMES
@@ -81,7 +81,7 @@ def test_the_evidence_is_what_the_rows_say(pool, founding, socks) -> None:
     pool.take(pool.sheets.of(*socks(30)))
     founding().take(pool.sheets.of(*socks(5)))
     with pool.database.read() as session:
-        evidence = gathered(session, pool.group_id).evidence
+        evidence = evidence_of(session, pool.group_id)
     feet = {foot.id: foot for foot in pool.rows(Foot)}
     expected = sorted(
         [

@@ -7,6 +7,7 @@ suggestions for what was learned, and scikit-learn's folds for who was left out.
 from __future__ import annotations
 
 import copy
+import re
 from collections.abc import Iterator
 from typing import Any
 
@@ -17,7 +18,7 @@ from sklearn.model_selection import GroupKFold
 
 from models.actions import calibrations, judging
 from models.actions.actor import Actor
-from models.actions.card_sections import sections_of
+from models.actions.card_sections import FIELDS, sections_of
 from models.actions.cards import NOT_STORED, read_card
 from models.domain.foot import MEASUREMENT_NAMES
 from models.domain.roles import Role
@@ -31,6 +32,7 @@ from models.tables.learned import Calibration
 from models.tables.people import Member
 from models.tables.socks import Foot, Report
 
+SHOWN = ("effects", "reference_feet")
 KINDS = ("yarn_weight", "foot_length_mm", "foot_circumference_mm")
 REPORTERS = 40
 
@@ -219,14 +221,50 @@ def test_only_stewards_see_who_has_an_unusual_offset(calibrated) -> None:
     labels = [one["label"] for one in section(shown, "unusual_offsets")["rows"]]
     assert labels == [names[one["member_id"]] for one in found]
     assert "Invented contrary" in labels
+    other = card(pool, row, somebody(pool, Role.DESIGNER))
+    assert section(other, "unusual_offsets")["rows"] == []
+    said = section(shown, "unusual_offsets")["sentences"]
+    assert section(other, "unusual_offsets")["sentences"] == said
     for role in (Role.KNITTER, Role.DESIGNER):
-        who = Actor(pool.group_id, role, pool.steward.member_id, "Invented")
-        other = card(pool, row, who)
-        assert section(other, "unusual_offsets")["rows"] == []
-        said = section(shown, "unusual_offsets")["sentences"]
-        assert section(other, "unusual_offsets")["sentences"] == said
+        other = card(pool, row, somebody(pool, role))
         assert not any(name in repr(other) for name in names.values())
         assert not any(member_id in repr(other) for member_id in names)
+
+
+def somebody(pool, role: Role) -> Actor:
+    return Actor(pool.group_id, role, pool.steward.member_id, "Invented")
+
+
+def test_who_does_not_calibrate_sees_whole_rounds_and_no_other_figure(calibrated) -> None:
+    pool, row, shown, _, _ = calibrated
+    other = card(pool, row, somebody(pool, Role.KNITTER))
+    assert [one["key"] for one in other["sections"]] == ["effects", "reference_feet"]
+    assert other["fingerprint"] is None
+    exact = {one["label"]: one["value"] for key in SHOWN for one in section(shown, key)["rows"]}
+    rows = [one for key in SHOWN for one in section(other, key)["rows"]]
+    assert len(rows) == 6
+    for one in rows:
+        assert one["value"] == round(exact[one["label"]])
+        assert {one[name] for name in FIELDS if name not in ("label", "value")} == {None}
+    said = " ".join(sentence for one in other["sections"] for sentence in one["sentences"])
+    assert not re.search(r"\d\.\d", said), "10 mm and whole rounds are all the figures there are"
+    assert not any(re.search(r"\d\.\d", reason) for reason in other["reasons"])
+    assert any(re.search(r"\d\.\d", reason) for reason in shown["reasons"])
+
+
+def test_a_calibration_s_coefficients_are_for_those_who_calibrate(calibrated) -> None:
+    pool, row, _, _, _ = calibrated
+    with pool.database.read() as session:
+        told = {
+            role: calibrations.read_calibration(session, somebody(pool, role), row.id)
+            for role in Role
+        }
+    for role in (Role.DESIGNER, Role.STEWARD):
+        assert told[role]["coefficients"], "they judge what they let answer"
+        assert told[role]["withheld"] is None
+    hidden = ("coefficients", "noise_variance", "fingerprint")
+    assert {name: told[Role.KNITTER][name] for name in hidden} == dict.fromkeys(hidden)
+    assert "designers and stewards" in told[Role.KNITTER]["withheld"]
 
 
 def leaves(stored: Any, path: tuple = ()) -> Iterator[tuple]:

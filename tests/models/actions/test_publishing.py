@@ -38,7 +38,7 @@ def calibrate(pool: Any) -> Any:
     with pool.database.write.begin() as session:
         row = calibrations.keep_calibration(session, actor, judged)
         card = cards.read_card(session, actor, row.id)
-        return {**calibrations.described(session, row), "card": card}
+        return {**calibrations.described(session, row, pool.steward), "card": card}
 
 
 def is_shown(described: Any) -> bool:

@@ -14,7 +14,7 @@ from models.actions import designs, size_files
 from models.actions.actor import operator
 from models.actions.file_outcome import FileRefused
 from models.actions.sizes import numbers_of, sizes_of
-from models.actions.workbook import MOST_UNPACKED_BYTES
+from models.actions.workbook import OF_A_TABLE
 from models.domain.errors import Invalid
 from models.domain.sizes import COLUMNS
 from models.tables.socks import Design, Size
@@ -134,7 +134,7 @@ def test_no_formula_is_written_and_none_is_run(tables) -> None:
 def test_a_workbook_that_unpacks_to_too_much_or_is_broken_is_refused(tables) -> None:
     bomb = tables.folder / "bomb.xlsx"
     with zipfile.ZipFile(bomb, "w", zipfile.ZIP_DEFLATED) as parts:
-        parts.writestr("xl/workbook.xml", b" " * (MOST_UNPACKED_BYTES + 1))
+        parts.writestr("xl/workbook.xml", b" " * (OF_A_TABLE.unpacked_bytes + 1))
     with pytest.raises(Invalid, match="unpacked"):
         tables.take(bomb)
     broken = tables.folder / "broken.xlsx"
@@ -150,3 +150,49 @@ def test_a_size_known_from_reports_alone_is_completed_and_stays_the_same_size(ta
     tables.take(tables.file({}))
     (size,) = tables.pool.rows(Size)
     assert (size.id, size.heel_stitches, size.position) == (size_id, 60, 1)
+
+
+@pytest.mark.parametrize("cell", ["1e400", "-Infinity", "NaN", "1" + "0" * 400])
+@pytest.mark.parametrize("column", ["heel_stitches", "foot_length_low_mm", "decreases_per_round"])
+def test_what_no_number_can_hold_is_a_fault_of_its_cell(
+    tables: Tables, column: str, cell: str
+) -> None:
+    with pytest.raises(FileRefused) as refused:
+        tables.take(tables.file({column: cell}))
+    assert {fault.fault.field for fault in refused.value.outcome.faults} == {column}
+    assert tables.sizes() == []
+
+
+def test_a_table_longer_than_a_workbook_may_be_is_refused_at_once(tables: Tables) -> None:
+    with pytest.raises(Invalid, match=f"at most {OF_A_TABLE.rows} rows"):
+        tables.take(tables.file(*[{"label": f"S{n}"} for n in range(OF_A_TABLE.rows + 1)]))
+    assert tables.sizes() == []
+
+
+LAUGHS = "".join(f'<!ENTITY l{n} "{f"&l{n - 1};" * 10}">' for n in range(1, 10))
+NO_PARTS = {
+    "no XML": ("xl/worksheets/sheet1.xml", "\0" * 100),
+    "no end": ("xl/worksheets/sheet1.xml", "<worksheet>" * 1000),
+    "no sheet": ("xl/worksheets/sheet1.xml", None),
+    "unfolds in cells": (
+        "xl/worksheets/sheet1.xml",
+        f'<!DOCTYPE x [<!ENTITY l0 "ha">{LAUGHS}]><x>&l9;</x>',
+    ),
+    "unfolds in names": ("xl/workbook.xml", f'<!DOCTYPE x [<!ENTITY l0 "ha">{LAUGHS}]><x>&l9;</x>'),
+}
+
+
+@pytest.mark.parametrize(("part", "content"), NO_PARTS.values(), ids=NO_PARTS)
+def test_a_workbook_with_a_part_that_is_none_is_refused(
+    tables: Tables, part: str, content: str | None
+) -> None:
+    book = tables.file({}, book=True)
+    with zipfile.ZipFile(book) as sound:
+        parts = {name: sound.read(name) for name in sound.namelist() if name != part}
+    with zipfile.ZipFile(book, "w") as spoiled:
+        for name, kept in parts.items():
+            spoiled.writestr(name, kept)
+        if content is not None:
+            spoiled.writestr(part, content)
+    with pytest.raises(Invalid, match="no workbook that can be read"):
+        tables.take(book)

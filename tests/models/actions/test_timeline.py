@@ -9,6 +9,7 @@ import pytest
 from models.actions import activations, calibrations, judging
 from models.actions.activations import CHOSEN, ROLLED_BACK
 from models.actions.actor import Actor
+from models.actions.own_socks import MOST as MOST_SOCKS
 from models.actions.own_socks import own_socks
 from models.actions.timeline import MOST, timeline
 from models.domain.geometry import across_mm, ideal_depth_mm
@@ -91,3 +92,12 @@ def test_own_socks_are_one_s_own_at_their_excess_depth(pool: Any, alder: Actor) 
 def test_who_has_no_socks_gets_none(pool: Any) -> None:
     with pool.database.read() as session:
         assert own_socks(session, pool.steward) == []
+
+
+def test_the_latest_hundred_socks_are_told_and_no_more(pool: Any) -> None:
+    rows = [{"rounds_per_10cm": 30 + n / 10, "fit_score": n % 3} for n in range(MOST_SOCKS + 5)]
+    pool.take(pool.sheets.of(*rows))
+    member = next(one for one in pool.rows(Member) if one.name == "Alder")
+    with pool.database.read() as session:
+        actor = Actor(pool.group_id, Role.KNITTER, member.id, "Alder")
+        assert len(own_socks(session, actor)) == MOST_SOCKS

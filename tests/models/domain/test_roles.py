@@ -13,6 +13,7 @@ EXPECTED = {
     "REVIEW": "S s",
     "CALIBRATE": "DS d",
     "KEEP_DESIGNS": "DS rd",
+    "SHARE": "S rs",
     "INVITE": "S s",
     "KEEP_MEMBERS": "S s",
     "LEAVE": "KDS rpds",
@@ -20,6 +21,9 @@ EXPECTED = {
     "FOUND": "KDS rpds",
     "JOIN": "KDS rpds",
     "KEEP_ACCOUNT": "KDS rpds",
+    "TAKE_OUT": "KDS rpds",
+    "ERASE": "KDS rpds",
+    "ERASE_REPORTERS": "S rpds",
 }
 ROLES = {"K": Role.KNITTER, "D": Role.DESIGNER, "S": Role.STEWARD}
 SCOPES = {"r": Scope.READ, "p": Scope.REPORT, "d": Scope.DESIGN, "s": Scope.STEWARD}

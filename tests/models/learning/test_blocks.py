@@ -20,6 +20,7 @@ from models.learning.ordinal.blocks import Blocks, InMemory
 from models.learning.question import Question
 from models.learning.spilled import Spilled
 from models.learning.suggest import suggest
+from models.learning.wider import Wider
 
 CLOSE = 1e-8
 QUESTIONS = [
@@ -101,6 +102,21 @@ def test_blocks_give_what_all_reports_give_at_once(
     found, offsets = calibrate_blocks(parts, evidence.fingerprint())
     assert_alike(found, calibrate(evidence))
     assert offsets.doubt.max() > 0.5
+
+
+def test_blocks_beside_a_wider_pool_give_what_all_reports_give_beside_it(worlds) -> None:
+    evidence, others = drawn(worlds, 900), calibrate(drawn(worlds, 700))
+    assert others.alone is not None
+    wider = Wider(others.alone, 1, others.reporters)
+    parts = EvidenceBlocks.of(in_blocks(evidence, 4))
+    found, _ = calibrate_blocks(parts, evidence.fingerprint(), wider)
+    whole, without = calibrate(evidence, wider), calibrate(evidence)
+    assert_alike(found, whole)
+    assert found.fingerprint != without.fingerprint
+    assert np.abs(found.posterior.mean - without.posterior.mean).max() > 1e-3
+    assert found.alone is not None
+    for name, of_rows in vars(without.alone).items():
+        np.testing.assert_allclose(getattr(found.alone, name), of_rows, rtol=1e-6, err_msg=name)
 
 
 def test_files_go_with_the_blocks_that_are_in_them() -> None:

@@ -42,8 +42,11 @@ OTHER_CHECKS = {
     "ck_reviews_status": ("reviews", "status", "lost"),
     "ck_reviews_reason": ("reviews", "reason", "dislike"),
     "ck_invitations_role": ("invitations", "role", "queen"),
+    "ck_jobs_state": ("jobs", "state", "lost"),
     "ck_invitations_uses_left": ("invitations", "uses_left", 2),
 }
+
+_NOT_BEGUN = {"done": 0, "tries": 0}
 
 Rows = dict[str, dict[str, Any]]
 
@@ -200,8 +203,15 @@ def _values(name: str) -> Rows:
             "artefact": {},
         },
         "activations": {},
+        "erasures": {"digest": name},
+        "shown_figures": {"people": {}, "erased": 1},
         "suggestions": {"question": {}, "answer": {}},
+        "contributions": {"summary": {}},
+        "pool_uses": {},
+        "taken_summaries": {"origin": name, "summary": {}},
         "adoptions": {"changes": []},
+        "jobs": {"kind": "export", "scopes": "read", "state": "done", "asked": {}, **_NOT_BEGUN},
+        "job_pieces": {"number": len(name), "content": b"invented"},
         "reports": {quantity.name: (quantity.low + quantity.high) // 2 for quantity in SOCK},
         "reviews": {"status": "held", "reason": "copy"},
     }

@@ -148,8 +148,9 @@ def test_a_card_is_for_all_members_and_withheld_below_ten_people(world: Any) -> 
         assert card["fingerprint"] is None
     report_as(world, FEWEST_REPORTERS_SHOWN)
     path = f"/calibrations/{world.mine.steward.make('/calibrations')['id']}/card"
-    card = world.mine.knitter.get(path).json
-    keys = [section["key"] for section in card["sections"]]
+    whole, coarse = (who.get(path).json for who in (world.mine.steward, world.mine.knitter))
+    keys = [section["key"] for section in whole["sections"]]
     assert {"effects", "reliability", "coverage", "comparison", "unusual_offsets"} <= set(keys)
-    for section in card["sections"]:
+    assert [section["key"] for section in coarse["sections"]] == ["effects", "reference_feet"]
+    for section in (*whole["sections"], *coarse["sections"]):
         assert all(row["people"] is None or row["people"] >= 10 for row in section["rows"])

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import json
 import os
 
 import pytest
@@ -82,6 +83,39 @@ def test_an_export_has_every_column_and_can_be_imported(shell, group) -> None:
     shell.run("group", "create", "Another invented group")
     assert shell.run("import", out, "--group", "Another invented group").exit_code == 0
     assert reports_in(shell, "Another invented group") == 4
+
+
+@pytest.mark.parametrize("ending", ["csv", "xlsx"])
+def test_a_template_is_written_and_a_dry_run_changes_nothing(shell, group, ending: str) -> None:
+    out = shell.folder / f"template.{ending}"
+    assert shell.run("template", "--out", out).stdout == f"Wrote a template to {out}.\n"
+    dry = shell.run("import", out, "--group", group, "--dry-run")
+    assert (dry.exit_code, dry.stdout) == (0, "Would import 1 report.\n")
+    assert "row 2: reporter is 'Invented example'" in dry.stderr
+    assert reports_in(shell, group) == 0
+    assert shell.run("import", out, "--group", group).stdout == "Imported 1 report.\n"
+    assert reports_in(shell, group) == 1
+
+
+@pytest.mark.parametrize("ending", ["csv", "xlsx", "CSV"])
+def test_an_export_by_its_ending_goes_round_to_the_byte(shell, group, ending: str) -> None:
+    shell.run("import", shell.reports(4), "--group", group)
+    shell.run("group", "create", "Another invented group")
+    out, again = (shell.folder / f"{name}.{ending}" for name in ("out", "again"))
+    shell.run("export", "--group", group, "--out", out)
+    assert shell.run("import", out, "--group", "Another invented group").exit_code == 0
+    shell.run("export", "--group", "Another invented group", "--out", again)
+    assert again.read_bytes() == out.read_bytes()
+    assert out.read_bytes().startswith(b"PK" if ending == "xlsx" else b"reporter,")
+
+
+@pytest.mark.only_on("sqlite")
+def test_lines_of_json_are_written_by_their_ending(shell, group) -> None:
+    shell.run("import", shell.reports(2), "--group", group)
+    out = shell.folder / "out.jsonl"
+    shell.run("export", "--group", group, "--out", out)
+    lines = [json.loads(line) for line in out.read_text().splitlines()]
+    assert [line["foot_length_mm"] for line in lines] == [250, 250]
 
 
 def test_questions_are_answered_from_the_active_calibration(shell, group, question) -> None:

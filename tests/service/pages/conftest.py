@@ -134,7 +134,10 @@ class Pool:
     """A group with invented reports, seen by its steward through the API and through pages."""
 
     def __init__(self, lasting: Any) -> None:
-        self.lasting, named = lasting, {"name": "Invented dipper group", "steward": "Ottoline"}
+        self.lasting, named = (
+            lasting,
+            {"name": "Invented dipper group", "steward": "Ottoline", "consent_version": 1},
+        )
         made = lasting.client.post("/v1/groups", json=named).json
         with lasting.database.read() as session:
             member = session.query(Member).filter_by(group_id=made["id"]).one()

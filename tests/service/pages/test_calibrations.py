@@ -4,9 +4,22 @@ from __future__ import annotations
 
 import pytest
 
+from models.actions import judging
+from models.domain.errors import Conflict
+
 
 def standings(pool) -> dict[int, str]:
     return {one["number"]: one["standing"] for one in pool.steward.items("/calibrations")}
+
+
+def calibrated_by_page(pool) -> str:
+    """Press the button, let the work be done, and return where the page of its progress leads."""
+    sent = pool.send("/calibrations")
+    assert sent.status_code == 303
+    pool.lasting.work()
+    done = pool.browser.get(sent.location)
+    assert done.status_code == 302
+    return str(done.location)
 
 
 @pytest.fixture
@@ -14,9 +27,7 @@ def two(pool):
     """Return a pool with two calibrations, made by the page's button."""
     pool.report(12, each=3)
     for _ in range(2):
-        sent = pool.send("/calibrations")
-        assert sent.status_code == 303
-        pool.card = sent.location
+        pool.card = calibrated_by_page(pool)
     return pool
 
 
@@ -24,6 +35,7 @@ def test_the_button_calibrates_and_leads_to_the_card(two) -> None:
     assert standings(two) == {1: "replaced", 2: "active"}
     card = two.browser.get(two.card).text
     assert "It answers from now on." in card
+    assert "It began with geometry." in card
     (latest,) = [one for one in two.steward.items("/calibrations") if one["number"] == 2]
     told = two.steward.get(f"/calibrations/{latest['id']}/card").json
     for section in told["sections"]:
@@ -74,5 +86,47 @@ def test_doubtful_reports_are_held_before_the_button_learns(pool) -> None:
     for _ in range(3):
         measured = {name: foot[name] for name in names if foot.get(name) is not None}
         pool.steward.make("/reports", {**sock, "foot": measured, "reporter": "Invented copier"})
-    pool.send("/calibrations")
+    calibrated_by_page(pool)
     assert "says exactly the same" in pool.get("/reviews").text
+
+
+def test_the_page_of_work_tells_how_far_it_is_and_survives_a_reload(pool) -> None:
+    where = pool.send("/calibrations").location
+    for _ in range(2):
+        page = pool.browser.get(where).text
+        assert "It waits for its turn." in page
+        assert 'href="' + where + '">Look again</a>' in page
+    pool.lasting.work()
+    assert "/calibrations/" in pool.browser.get(where).location
+
+
+def test_work_that_waits_can_be_called_off_and_leaves_nothing(pool) -> None:
+    pool.report(3)
+    where = pool.send("/calibrations").location
+    assert pool.send(f"{where.removeprefix(pool.address)}/cancellation").status_code == 303
+    pool.lasting.work()
+    page = pool.browser.get(where).text
+    assert "It was called off, and nothing was changed." in page
+    assert pool.send(f"{where.removeprefix(pool.address)}/cancellation").location == where
+    assert standings(pool) == {}
+
+
+def test_work_that_could_not_be_done_says_why(pool, monkeypatch: pytest.MonkeyPatch) -> None:
+    def refuse(*_: object) -> None:
+        raise Conflict("somebody is in the way")
+
+    monkeypatch.setattr(judging, "calibrated", refuse)
+    where = pool.send("/calibrations").location
+    pool.lasting.work()
+    page = pool.browser.get(where).text
+    assert "Somebody is in the way." in page
+    assert "nothing was changed" in page
+
+
+def test_nobody_sees_the_work_of_others(pool) -> None:
+    where = pool.send("/calibrations").location
+    code = pool.steward.make("/invitations", {"role": "designer"})["code"]
+    other, token = pool.someone()
+    given = {"code": code, "name": "Wagtail", "consent_version": "1", "csrf_token": token}
+    assert other.post("/join", data=given).status_code == 302
+    assert other.get(where).status_code == 404

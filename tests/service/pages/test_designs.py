@@ -72,7 +72,7 @@ def test_some_sizes_are_adopted_and_given_back(sized) -> None:
     assert rounds(sized) == [*best[:2], 2, 2, 2]
     page = sized.browser.get(sent.location).text
     assert "have their calibrated rounds now" in page
-    assert "Did adopting help?" in page
+    assert page.count("fewer than 10 reported before it") == 2
     undo = re.search(r'action="([^"]*/reversal)"', page)[1].removeprefix(sized.address)
     assert sized.send(undo).status_code == 302
     assert rounds(sized) == [2, 2, 2, 2, 2]
@@ -156,3 +156,22 @@ def test_the_pattern_s_table_is_that_of_the_api(sized) -> None:
 def test_pages_stay_small(sized) -> None:
     for path in ("/designs", sized.path, f"{sized.path}/plan?socks=60", f"{sized.path}/pattern"):
         assert len(sized.get(path).data) < 60_000
+
+
+def test_sixty_sizes_stay_small_and_are_told_of_a_few_at_a_time(design) -> None:
+    for number in range(60):
+        size = next(sizes()) | {"label": f"Invented {number:02}", "slow_decrease_rounds": 0}
+        design.steward.make(f"{design.path}/sizes", size)
+    for _ in range(5):
+        path = design.steward.make(f"{design.path}/adoptions")["id"]
+        design.steward.post(f"{design.path}/adoptions/{path}/reversal")
+    design.steward.make(f"{design.path}/adoptions")
+    page = design.get(design.path)
+    assert len(page.data) < 60_000
+    assert page.text.count('class="shares"') == 2 * 8
+    assert "2 adoptions before are left out here" in page.text
+    assert page.text.count("Undo this adoption") == 1
+    last = design.get(f"{design.path}?from=56").text
+    assert "Size Invented 59</h3>" in last
+    assert "Sizes after" not in last
+    assert "Size Invented 00</h3>" in design.get(f"{design.path}?from=x").text

@@ -27,7 +27,7 @@ def code_of(lasting: Any, **terms: Any) -> str:
 
 
 def test_somebody_new_founds_a_group_and_is_in_it(browser: FlaskClient) -> None:
-    given = {"name": "Invented newt group", "steward": "Isolde", **NEWCOMER}
+    given = {"name": "Invented newt group", "steward": "Isolde", "consent_version": "1", **NEWCOMER}
     sent = browser.post("/groups/new", data=given)
     assert sent.status_code == 302
     page = browser.get(sent.location)

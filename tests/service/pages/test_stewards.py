@@ -129,5 +129,36 @@ def test_a_held_report_is_decided_with_a_reason_that_is_kept(
     assert f"the report is {status}, not held" in again.text.lower()
 
 
+def test_a_held_report_is_corrected_by_its_steward_until_its_reporter_joins(pool) -> None:
+    report = held(pool)
+    path = f"/socks/{report['id']}/change"
+    assert f'href="{pool.address}{path}"' in pool.get("/reviews").text
+    assert pool.get(path).status_code == 200
+    code = pool.steward.make("/invitations", {"reporter": report["reporter"]})["code"]
+    browser, token = pool.someone()
+    joining = {"code": code, "consent_version": "1", "csrf_token": token}
+    assert browser.post("/join", data=joining).status_code == 302
+    page = pool.get("/reviews").text
+    assert report["reporter"] in page
+    assert path not in page
+
+
 def test_without_held_reports_the_page_says_so(pool) -> None:
     assert "None is held." in pool.get("/reviews").text
+
+
+def test_long_lists_stay_small_and_lead_on(pool) -> None:
+    pool.report(45, each=1)
+    for _ in range(62):
+        pool.steward.make("/invitations")
+    page = pool.get("/members")
+    assert "Invented 44" not in page.text
+    more = re.search(r'href="([^"]*after=[^"]*)"', page.text)[1]
+    assert "Invented 44" in pool.browser.get(more).text
+    assert pool.get("/members?after=%00").status_code == 200
+    for report in pool.steward.items("/reports?limit=45"):
+        pool.steward.make(f"/reports/{report['id']}/reviews", {"status": "held", "from": "counted"})
+    assert pool.get("/reviews").text.count("Let it count") == 20
+    assert "2 older ones are left out here" in pool.get("/members/invitations").text
+    for path in ("/members", "/members/invitations", "/reviews"):
+        assert len(pool.get(path).data) < 60_000

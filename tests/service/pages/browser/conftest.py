@@ -6,6 +6,7 @@ import shutil
 from collections.abc import Callable, Iterator
 from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from shutil import copyfile
 from typing import Any
@@ -13,7 +14,11 @@ from urllib.parse import urlsplit
 
 import pytest
 from playwright.sync_api import Browser, ConsoleMessage, Page, sync_playwright
+from sqlalchemy import select
 
+from models.tables.engine import Database
+from models.tables.jobs import Job
+from models.tables.people import Member
 from seed_demo import design, people
 from seed_demo.client import Client
 from seed_demo.people import QUESTION
@@ -37,10 +42,16 @@ class Group:
     steward: Client
     suggestion: str
     report: str
+    work: str
 
     def address(self, path: str) -> str:
-        """Return a path in which GROUP, SUGGESTION and REPORT stand for ids."""
-        named = {"GROUP": self.id, "SUGGESTION": self.suggestion, "REPORT": self.report}
+        """Return a path in which GROUP, SUGGESTION, REPORT and WORK stand for ids."""
+        named = {
+            "GROUP": self.id,
+            "SUGGESTION": self.suggestion,
+            "REPORT": self.report,
+            "WORK": self.work,
+        }
         for name, found in named.items():
             path = path.replace(name, found)
         return path
@@ -58,25 +69,32 @@ def chromium() -> Iterator[Browser]:
 
 
 @pytest.fixture(scope="package")
-def address(migrated_file: Path, tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
-    """Yield where the service listens."""
+def database_of_pages(migrated_file: Path, tmp_path_factory: pytest.TempPathFactory) -> str:
+    """Return the URL of the database that the service has."""
     file = tmp_path_factory.mktemp("pages") / "heeldepth.db"
     copyfile(migrated_file, file)
-    with running(Settings(f"sqlite:///{file}")) as port:
+    return f"sqlite:///{file}"
+
+
+@pytest.fixture(scope="package")
+def address(database_of_pages: str) -> Iterator[str]:
+    """Yield where the service listens."""
+    with running(Settings(database_of_pages)) as port:
         yield f"http://{HOST}:{port}"
 
 
 @pytest.fixture(scope="package")
-def group(address: str) -> Iterator[Group]:
+def group(address: str, database_of_pages: str) -> Iterator[Group]:
     """Yield an invented group on that service, whose steward has a username."""
     with Client(HOST, urlsplit(address).port or 0) as steward:
         name = "Invented kingfisher knitters of the lower meadow"
-        founded = steward.post("/v1/groups", {"name": name, "steward": "Marsh Tit"})
+        body = {"name": name, "steward": "Marsh Tit", "consent_version": 1}
+        founded = steward.post("/v1/groups", body)
         steward.token = founded["token"]
         steward.post("/v1/accounts", {"username": USERNAME, "password": PASSWORD})
-        yield Group(
-            founded["id"], steward, *_asked_and_told(steward, f"/v1/groups/{founded['id']}")
-        )
+        path = f"/v1/groups/{founded['id']}"
+        work = _work(database_of_pages, founded["id"])
+        yield Group(founded["id"], steward, *_asked_and_told(steward, path), work)
 
 
 def _asked_and_told(steward: Client, path: str) -> tuple[str, str]:
@@ -97,7 +115,10 @@ def learned(group: Group) -> dict[str, str]:
     Keys are the words that stand for them in paths.
     """
     steward = group.steward
-    made = steward.post("/v1/groups", {"name": "Invented dipper group", "steward": "Marsh Tit"})
+    made = steward.post(
+        "/v1/groups",
+        {"name": "Invented dipper group", "steward": "Marsh Tit", "consent_version": 1},
+    )
     path = f"/v1/groups/{made['id']}"
     for number, report in enumerate(people.reports()):
         own = number % 40 == 0
@@ -119,6 +140,23 @@ def learned(group: Group) -> dict[str, str]:
         "DESIGN": designed["id"],
         "SIZE": kept["id"],
     }
+
+
+def _work(url: str, group_id: str) -> str:
+    """Return the id of work of the steward's that goes on and on: nobody works on it."""
+    database = Database(url)
+    with database.write.begin() as session:
+        member_id = session.scalars(
+            select(Member.id).where(Member.group_id == group_id, Member.person_id.is_not(None))
+        ).one()
+        later = datetime.now(UTC) + timedelta(days=1)
+        own = {"group_id": group_id, "member_id": member_id, "kind": "calibration", "asked": {}}
+        job = Job(**own, scopes="read", state="running", done=1, total=3, heard_at=later)
+        session.add(job)
+        session.flush()
+        job_id = str(job.id)
+    database.close()
+    return job_id
 
 
 @pytest.fixture(scope="package")

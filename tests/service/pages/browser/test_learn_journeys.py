@@ -122,3 +122,18 @@ def test_the_pattern_s_table_fits_two_pages_with_every_row_whole(opening, form: 
     for left_out in ("For programs", "Overview", "As CSV", "Back to"):
         assert left_out not in " ".join(leaves)
     assert len(LABELS) == len(lines[0].split("\t")) - 1
+
+
+@pytest.mark.parametrize("device", [PHONE, DESKTOP], ids=["phone", "desktop"])
+def test_calibrating_leads_by_the_page_of_its_progress_to_the_card(opening, device: dict) -> None:
+    page: Page = opening("/groups/LEARNED/calibrations", logged_in=True, **device)
+    page.get_by_role("button", name="Calibrate now").click()
+    page.wait_for_url("**/calibrations/*?done=calibrated")
+    expect(page.get_by_role("heading", level=1)).to_contain_text("Calibration")
+
+
+def test_without_script_one_looks_again(opening) -> None:
+    page: Page = opening("/groups/GROUP/work/WORK", logged_in=True, java_script_enabled=False)
+    expect(page.get_by_role("status")).to_have_text("Step 2 of 3.")
+    page.get_by_role("link", name="Look again").click()
+    expect(page.get_by_role("status")).to_have_text("Step 2 of 3.")

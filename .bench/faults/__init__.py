@@ -1,0 +1,1 @@
+"""Experiments that break things under the running service."""

@@ -1,0 +1,137 @@
+"""Bodies and files that are made to hurt: all are answered, none breaks anything or fills memory.
+
+Every field of a body that would be taken gets each hostile value in turn; so does every cell of a
+size table. Nothing may be answered by 500 or not at all, and the server's memory, at its highest,
+may not be much more than before.
+"""
+
+from __future__ import annotations
+
+import http.client
+import re
+from collections import Counter
+from collections.abc import Iterator
+from pathlib import Path
+
+from faults import corpus, group
+from faults.claims import Claim, below, none, progress
+from faults.client import BROKEN, HOST, Client
+from faults.group import Group
+from faults.served import Served, served
+from faults.setting import Setting
+
+MOST_MB = 100
+HUGE = 200_000_000
+XLSX = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
+JSON, CSV = "application/json", "text/csv"
+SIZE = {
+    "label": "S", "foot_length_low_mm": 230, "foot_length_high_mm": 250,
+    "foot_circumference_low_mm": 215, "foot_circumference_high_mm": 235, "yarn_weight": 1,
+    "stitches_per_10cm": 30, "rounds_per_10cm": 42, "heel_stitches": 60, "closing_stitches": 16,
+    "medium_decrease_rounds": 4, "plain_rounds": 3, "slow_decrease_rounds": 3,
+}  # fmt: skip
+
+Sent = tuple[str, str, str, bytes]
+"""A method, a path, a media type and a body."""
+
+
+def run(setting: Setting) -> Iterator[Claim]:
+    """Send them all, then something of 200 MB, and look at memory."""
+    with served(setting.url) as server:
+        where = group.found(server)
+        client, seen, wrong = where.client(), Counter[int](), []
+        sent = list(_sent(where, client))
+        chosen = setting.draw("corpus").sample(sent, 150) if setting.short else sent
+        _warm_up(where, client)
+        before = _highest_from_now_on(server)
+        for number, one in enumerate(chosen):
+            status = _status(client, one)
+            seen[status] += 1
+            wrong += [f"{status} for {one[:2]} {one[3][:80]!r}"] * (status == 0 or status >= 500)
+            if number % 200 == 0:
+                progress(f"{number} of {len(chosen)}: {dict(seen)}, {server.memory_mb():.0f} MB")
+        huge = HUGE // (20 if setting.short else 1)
+        refused = _huge(where, huge)
+        yield Claim(f"sent {len(chosen)}; answers", dict(seen), seen.total() == len(chosen))
+        yield none("server errors, or no answer", wrong)
+        yield Claim(f"{huge / 1e6:g} MB", refused, refused in (413, "hung up"))
+        yield below("memory at its highest, over before", _peak_mb(server) - before, MOST_MB, "MB")
+        yield Claim("answers afterwards", "200", client.ask("GET", where.path).status == 200)
+        yield none("errors logged", server.logged().count("Traceback"))
+
+
+def _sent(where: Group, client: Client) -> Iterator[Sent]:
+    """Yield everything hostile; another way in, another entry."""
+    made = client.made(f"{where.path}/designs", {"name": "Invented design"})
+    design = f"{where.path}/designs/{made['id']}"
+    samples = {
+        "/reports": group.report("invented", reporter="Invented reporter"),
+        "/feet": {**group.FOOT, "label": "left", "measured_on": "2026-01-01"},
+        "/suggestions": group.QUESTION,
+        "/designs": {"name": "Invented"},
+        "/invitations": {"role": "designer", "uses": 2, "days": 3},
+        f"/designs/{made['id']}/sizes": SIZE,
+    }
+    for path, sample in samples.items():
+        for body in corpus.bodies(sample):
+            yield "POST", where.path + path, JSON, body
+    for body in corpus.bodies({"heel_stitches": 64, **group.SOCK, "foot": group.FOOT}):
+        yield "POST", "/v1/schedules", JSON, body
+    report = client.made(f"{where.path}/reports", group.report("invented"))
+    for body in corpus.bodies({**group.SOCK, "notes": "invented", "knitted_on": "2026-01-01"}):
+        yield "PATCH", f"{where.path}/reports/{report['id']}", JSON, body
+    for body in corpus.tables(f"{','.join(SIZE)}\n{','.join(map(str, SIZE.values()))}"):
+        yield "POST", f"{design}/size-table", CSV, body
+    for body in corpus.workbooks():
+        yield "POST", f"{design}/size-table", XLSX, body
+
+
+def _status(client: Client, one: Sent) -> int:
+    """Return how something was answered, 0 where it was not."""
+    method, path, media, body = one
+    try:
+        return client.ask(method, path, body, Content_Type=media, If_Match="*").status
+    except BROKEN:
+        return 0
+
+
+def _warm_up(where: Group, client: Client) -> None:
+    """Use once what is loaded when it is first needed."""
+    for number in range(20):
+        client.made(f"{where.path}/reports", group.report(f"warm {number}"))
+    client.ask("POST", f"{where.path}/calibrations", {})
+    client.ask("POST", f"{where.path}/suggestions", group.QUESTION)
+
+
+def _huge(where: Group, size: int) -> int | str:
+    """Send a body of very many bytes, piece by piece, and return how it was answered."""
+    connection = http.client.HTTPConnection(HOST, where.server.port, timeout=120)
+    connection.putrequest("POST", f"{where.path}/reports")
+    for name, value in {
+        "Authorization": f"Bearer {where.token}",
+        "Content-Type": JSON,
+        "Content-Length": str(size),
+    }.items():
+        connection.putheader(name, value)
+    try:
+        connection.endheaders()
+        for _ in range(size // 100_000):
+            connection.send(b" " * 100_000)
+        return connection.getresponse().status
+    except BROKEN:
+        return "hung up"
+    finally:
+        connection.close()
+
+
+def _highest_from_now_on(server: Served) -> float:
+    """Let Linux forget how much memory the server had in use, and return what it has now, MB."""
+    Path(f"/proc/{server.process.pid}/clear_refs").write_text("5")
+    return server.memory_mb()
+
+
+def _peak_mb(server: Served) -> float:
+    """Return the most memory that the server has had in use since then, MB."""
+    told = Path(f"/proc/{server.process.pid}/status").read_text()
+    [kilobytes] = re.findall(r"VmHWM:\s+(\d+) kB", told)
+    return int(kilobytes) / 1024

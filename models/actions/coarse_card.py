@@ -1,0 +1,62 @@
+"""The card as everybody in a group sees it: what was learned, in whole slow-decrease rounds.
+
+Exact figures tell more than they say. Whoever knows all that somebody reported, and the people a
+group is drawn from, can guess from them whether that somebody is in the group; the fewer the
+figures and the coarser, the worse the guess (`.bench/membership.py`). So exact ones are for those
+who calibrate and must judge what they let answer.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from models.actions.card_sections import section
+from models.actions.card_words import about_asked_for, about_wanted, is_of_yarn
+
+Figures = Mapping[str, Any]
+
+FOR_THOSE_WHO_CALIBRATE = (
+    "exact figures are for designers and stewards: together they would tell who is among the "
+    "reporters"
+)
+
+_MIDDLE_FOOT = "mean"
+
+
+def coarse_sections(figures: Figures) -> list[dict[str, Any]]:
+    """Return the sections of a card for those who do not calibrate."""
+    moved = [one for one in figures["effects"] if not is_of_yarn(one)]
+    feet = [one for one in figures["reference_rounds"] if _MIDDLE_FOOT in one["subject"]]
+    heading = "about as many more slow-decrease rounds"
+    return [
+        section(
+            "effects",
+            "What was learned, in whole slow-decrease rounds",
+            [about_asked_for(one) for one in moved],
+            {"value": heading},
+            _rows(moved),
+        ),
+        section(
+            "reference_feet",
+            "A foot as example",
+            [about_wanted(one) for one in feet],
+            {"value": "slow-decrease rounds wanted, about"},
+            _rows(feet),
+        ),
+    ]
+
+
+def without_figures(reasons: Sequence[str]) -> list[str]:
+    """Return the reasons why a calibration answers or waits that state no figures."""
+    plain = [reason for reason in reasons if "standard error" not in reason]
+    return plain if plain or not reasons else ["it compares worse"]
+
+
+def _rows(effects: Sequence[Figures]) -> list[dict[str, Any]]:
+    return [{"label": one["subject"], "value": _whole(one)} for one in effects]
+
+
+def _whole(effect: Figures) -> float | None:
+    """Return whole rounds, None where the reports do not establish them."""
+    return None if effect["low"] is None else round(effect["rounds"]) + 0.0

@@ -1,0 +1,153 @@
+"""Erasing somebody: all rows that are theirs, and all that was learned from them.
+
+Who is erased is a place in a group, or a person with all places. Working out what a group knows
+without them (`foreseen`) and doing it (`erase`) are two steps, so that the second is short.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Collection, Mapping, Sequence
+from dataclasses import dataclass
+
+from sqlalchemy import delete, or_, select, update
+from sqlalchemy.orm import Session
+
+from models.actions import fates, members
+from models.actions.aftermath import Aftermath, foreseen, forget_learned, holds, learn_anew
+from models.actions.tokens import first_label
+from models.actions.turns import take_turns
+from models.domain.codes import digest
+from models.domain.errors import Conflict
+from models.domain.jobs import UNFINISHED
+from models.tables.base import new_id, now
+from models.tables.claim import insert_new
+from models.tables.erased import Erasure
+from models.tables.jobs import Job
+from models.tables.people import Group, IdempotencyKey, Member, Person, Token
+
+COUNTED = ("feet", "reports", "suggestions", "calibrations")
+"""The tables of which is told how many rows went."""
+
+_ID = re.compile(r"[0-9a-f]{32}")
+
+
+@dataclass(frozen=True)
+class Leaving:
+    """Who is to be erased: places by group id, and the person where the whole account goes."""
+
+    places: Mapping[str, frozenset[str]]
+    person_id: str | None = None
+
+    @property
+    def start(self) -> fates.Rows:
+        """The rows that go first."""
+        whole = {"people": {self.person_id}} if self.person_id else {}
+        return {"members": set().union(*self.places.values()), **whole}
+
+
+@dataclass(frozen=True)
+class Erased:
+    """How many rows went, by table, and the new calibration of each group that has one."""
+
+    rows: Mapping[str, int]
+    calibrations: Mapping[str, str]
+
+
+def prepare(session: Session, leaving: Leaving) -> list[Aftermath]:
+    """Return what becomes of every group that is left; it only reads."""
+    return [foreseen(session, group_id, gone) for group_id, gone in _in_order(leaving)]
+
+
+def erase(
+    session: Session, leaving: Leaving, prepared: Sequence[Aftermath], *, certain: bool = False
+) -> Erased | None:
+    """Erase somebody, or do nothing and return None where a group has changed since `prepare`.
+
+    With `certain` nothing is compared: it was prepared in this very transaction.
+
+    Raises
+    ------
+    Conflict
+        Where others would be left without a steward, or it was done meanwhile.
+
+    """
+    _lock_person(session, leaving)
+    for group_id, gone in _in_order(leaving):
+        take_turns(session, group_id)
+        _lock(session, gone)
+    if not certain and not all(holds(session, one) for one in prepared):
+        return None
+    _note(session, leaving)
+    _relabel(session, leaving)
+    for one in prepared:
+        forget_learned(session, one)
+    calibrations = set().union(*(one.calibrations for one in prepared))
+    going = {**leaving.start, "calibrations": calibrations, "jobs": _with_files(session, leaving)}
+    rows = fates.reached(session, going)
+    _forget_answers(session, leaving, rows)
+    fates.remove(session, rows)
+    made = {one.pool.group_id: learn_anew(session, one) for one in prepared}
+    return Erased(
+        {name: len(rows.get(name, ())) for name in COUNTED},
+        {group_id: found for group_id, found in made.items() if found is not None},
+    )
+
+
+def _in_order(leaving: Leaving) -> list[tuple[str, frozenset[str]]]:
+    """Return groups in an order that is the same for everybody, so that nobody waits in a ring."""
+    return sorted(leaving.places.items())
+
+
+def _lock_person(session: Session, leaving: Leaving) -> None:
+    """Let nothing more come in for a person whose whole account goes."""
+    if leaving.person_id is None:
+        return
+    session.execute(select(Person.id).where(Person.id == leaving.person_id).with_for_update())
+    places = session.scalars(select(Member.id).where(Member.person_id == leaving.person_id))
+    if set(places) - leaving.start["members"]:
+        raise Conflict("a group was joined a moment ago: try again")
+
+
+def _lock(session: Session, gone: Collection[str]) -> None:
+    """Let nothing more come in for places in a group, and see that a steward is left."""
+    query = select(Member).where(Member.id.in_(gone)).with_for_update()
+    places = session.scalars(query.execution_options(populate_existing=True)).all()
+    if len(places) < len(gone):
+        raise Conflict("this was erased a moment ago")
+    for place in places:
+        members.require_steward_left(session, place)
+
+
+def _note(session: Session, leaving: Leaving) -> None:
+    """Keep that they were erased, for backups that were made before: digests of random ids."""
+    ids = [one for table in leaving.start.values() for one in table]
+    rows = [{"id": new_id(), "digest": digest(one), "created_at": now()} for one in ids]
+    insert_new(session, Erasure, rows)
+
+
+def _relabel(session: Session, leaving: Leaving) -> None:
+    """Take a name that goes out of the label of a token that stays."""
+    places = select(Member.person_id, Member.name, Group.name.label("group")).join(
+        Group, Group.id == Member.group_id
+    )
+    for row in session.execute(places.where(Member.id.in_(leaving.start["members"]))):
+        mine = (Token.person_id == row.person_id, Token.label == first_label(row.name, row.group))
+        session.execute(update(Token).where(*mine).values(label=f"in {row.group}"[:80]))
+
+
+def _with_files(session: Session, leaving: Leaving) -> set[str]:
+    """Return ended jobs of the groups: files that went in or out may hold what is erased."""
+    ended = (Job.group_id.in_(leaving.places), Job.state.not_in(UNFINISHED))
+    return set(session.scalars(select(Job.id).where(*ended)))
+
+
+def _forget_answers(session: Session, leaving: Leaving, rows: fates.Rows) -> None:
+    """Forget answers kept for being sent again that name what goes, whoever got them."""
+    going = {one for name in ("members", *COUNTED) for one in rows.get(name, ())}
+    people = select(Member.person_id).where(Member.group_id.in_(leaving.places))
+    asked = or_(IdempotencyKey.person_id.in_(people), IdempotencyKey.person_id == leaving.person_id)
+    kept = select(IdempotencyKey.id, IdempotencyKey.location, IdempotencyKey.body).where(asked)
+    for row in session.execute(kept).all():
+        if not going.isdisjoint(_ID.findall(f"{row.location} {row.body}")):
+            session.execute(delete(IdempotencyKey).where(IdempotencyKey.id == row.id))

@@ -1,0 +1,139 @@
+"""Who may be erased by whom."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from models.actions.actor import Actor, Asker
+from models.actions.erasing import Leaving
+from models.domain.codes import digest
+from models.domain.errors import Conflict, Forbidden, NotFound
+from models.domain.roles import Action
+from models.tables.accounts import Account
+from models.tables.erased import Erasure
+from models.tables.people import Group, Member, Person
+
+
+@dataclass(frozen=True)
+class Place:
+    """Somebody's place in a group, which may have been left."""
+
+    id: str
+    group: str
+    left: bool
+
+
+def own_places(session: Session, asker: Asker) -> list[Place]:
+    """Return the asker's places, by the names of their groups."""
+    asker.require(Action.ERASE)
+    query = select(Member.id, Group.name, Member.left_at).join(Group, Group.id == Member.group_id)
+    mine = query.where(Member.person_id == asker.person_id).order_by(Group.name, Member.id)
+    return [Place(row.id, row.name, row.left_at is not None) for row in session.execute(mine)]
+
+
+def whole_account(session: Session, asker: Asker, action: Action) -> Leaving:
+    """Return the asker with all places, those in groups that were left among them."""
+    asker.require(action)
+    return _person(session, asker.person_id)
+
+
+def own_place(session: Session, asker: Asker, place_id: str) -> Leaving:
+    """Return one of the asker's places, also in a group that was left.
+
+    Raises
+    ------
+    NotFound
+        Where the asker has no such place.
+
+    """
+    asker.require(Action.ERASE)
+    mine = select(Member.group_id).where(Member.id == place_id)
+    group_id = session.scalar(mine.where(Member.person_id == asker.person_id))
+    if group_id is None:
+        raise NotFound("you have no such place")
+    return Leaving({group_id: frozenset({place_id})})
+
+
+def reporter(session: Session, actor: Actor, reporter_id: str) -> Leaving:
+    """Return a reporter who has not joined.
+
+    Raises
+    ------
+    NotFound
+        Where the group has none such.
+    Conflict
+        Where somebody has joined in that place: members erase themselves.
+
+    """
+    actor.require(Action.ERASE_REPORTERS)
+    query = select(Member.person_id).where(Member.group_id == actor.group_id)
+    found = session.execute(query.where(Member.id == reporter_id)).first()
+    if found is None:
+        raise NotFound("no such reporter")
+    if found.person_id is not None:
+        raise Conflict("this reporter has joined: members erase themselves, by DELETE /v1/me")
+    return Leaving({actor.group_id: frozenset({reporter_id})})
+
+
+def named(session: Session, actor: Actor, name: str) -> Leaving:
+    """Return the place of a member or a reporter by name, for the operator.
+
+    Raises
+    ------
+    Forbidden
+        Where it is not the operator who asks.
+    NotFound
+        Where the group has none of that name.
+
+    """
+    if not actor.is_operator:
+        raise Forbidden("only the operator does so by name")
+    query = select(Member.id).where(Member.group_id == actor.group_id, Member.name == name)
+    found = session.scalar(query)
+    if found is None:
+        raise NotFound(f"no member or reporter {name!r} in this group")
+    return Leaving({actor.group_id: frozenset({found})})
+
+
+def account_named(session: Session, username: str) -> Leaving:
+    """Return the person who has a username, for the operator.
+
+    Raises
+    ------
+    NotFound
+        Where nobody has it.
+
+    """
+    query = select(Account.person_id).where(Account.username == username.lower())
+    person_id = session.scalar(query)
+    if person_id is None:
+        raise NotFound(f"no account {username!r}")
+    return _person(session, person_id)
+
+
+def erased_digests(session: Session) -> Sequence[str]:
+    """Return the digests of the ids of all who were erased, in the order in which they were."""
+    return session.scalars(select(Erasure.digest).order_by(Erasure.id)).all()
+
+
+def come_back(session: Session, digests: frozenset[str]) -> Iterator[Leaving]:
+    """Yield who was erased once and is here again, as after a backup was restored."""
+    for person_id in session.scalars(select(Person.id)).all():
+        if digest(person_id) in digests:
+            yield _person(session, person_id)
+    for member_id, group_id in session.execute(select(Member.id, Member.group_id)).all():
+        if digest(member_id) in digests:
+            yield Leaving({group_id: frozenset({member_id})})
+
+
+def _person(session: Session, person_id: str) -> Leaving:
+    places: defaultdict[str, set[str]] = defaultdict(set)
+    query = select(Member.group_id, Member.id).where(Member.person_id == person_id)
+    for group_id, member_id in session.execute(query):
+        places[group_id].add(member_id)
+    return Leaving({group: frozenset(ids) for group, ids in places.items()}, person_id)

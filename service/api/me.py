@@ -1,0 +1,100 @@
+"""Everything about oneself: taking it along, and having it erased."""
+
+from __future__ import annotations
+
+import io
+from collections.abc import Mapping
+
+from flask import Response
+
+from models.actions import about_me, leaving
+from models.actions.erasing import Leaving
+from models.domain.roles import Action
+from service import erasing, people_answers, sessions
+from service.access import actor, asker, needs
+from service.people_schemas import ExportForm
+from service.views import GroupView, Resources, SecretView, answered
+from service.work import database
+
+blueprint = Resources("me", "Everything about you: take it along, or have it erased.")
+
+ZIP = "application/zip"
+_FILES = {
+    "200": {
+        "description": "Everything about you.",
+        "content": {
+            "application/json": {"schema": {"type": "object"}},
+            ZIP: {"schema": {"type": "string", "format": "binary"}},
+        },
+    }
+}
+
+
+@blueprint.route("/me")
+class Me(SecretView):
+    """Everything about whoever asks."""
+
+    @needs(Action.TAKE_OUT)
+    @blueprint.arguments(ExportForm(), location="query")
+    @blueprint.response(200)
+    @blueprint.doc(responses=_FILES)
+    def get(self, asked: Mapping[str, str]) -> Response:
+        """Take out everything about you in all groups: JSON, or CSV files in a zip archive.
+
+        Tokens, codes and passwords are kept as digests only and are not in it.
+        """
+        with database().read() as reading:
+            whole = leaving.whole_account(reading, asker(), Action.TAKE_OUT)
+            found = about_me.everything_about(reading, whole)
+        if asked["form"] == "json":
+            return answered(found)
+        archive = io.BytesIO()
+        about_me.write_csv(found, archive)
+        return Response(archive.getvalue(), mimetype=ZIP)
+
+    @needs(Action.ERASE)
+    @blueprint.response(200, people_answers.Erased)
+    def delete(self) -> Response:
+        """Erase your account and everything of yours in all groups, also in those you left.
+
+        Feet, reports, suggestions, tokens and stored answers go; what groups had learned from your
+        reports is learned anew without them. It cannot be undone. The last steward of a group that
+        others are in makes somebody else steward first.
+        """
+        with database().read() as reading:
+            whole = leaving.whole_account(reading, asker(), Action.ERASE)
+        return sessions.forget(_erased(whole))
+
+
+@blueprint.route("/me/places/<hexid:place_id>")
+class OnePlace(SecretView):
+    """One's place in one group."""
+
+    @needs(Action.ERASE)
+    @blueprint.response(200, people_answers.Erased)
+    def delete(self, place_id: str) -> Response:
+        """Leave one group and erase everything of yours in it; your account stays.
+
+        The place is your member id there; it may be in a group that you left before.
+        """
+        with database().read() as reading:
+            place = leaving.own_place(reading, asker(), place_id)
+        return _erased(place)
+
+
+@blueprint.route("/groups/<hexid:group_id>/reporters/<hexid:reporter_id>")
+class OneReporter(GroupView):
+    """A reporter who has not joined."""
+
+    @needs(Action.ERASE_REPORTERS)
+    @blueprint.response(200, people_answers.Erased)
+    def delete(self, group_id: str, reporter_id: str) -> Response:
+        """Erase a reporter who has not joined, with everything that was written down for them."""
+        with database().read() as reading:
+            found = leaving.reporter(reading, actor(), reporter_id)
+        return _erased(found)
+
+
+def _erased(who: Leaving) -> Response:
+    done = erasing.erase_now(database(), who)
+    return answered({**done.rows, "calibrated": done.calibrations})

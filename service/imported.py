@@ -1,0 +1,72 @@
+"""A short file taken in while it is waited for, answered row by row."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Mapping, Sequence
+from pathlib import Path
+from typing import Any
+
+from sqlalchemy.orm import Session
+
+from models.actions.actor import Actor
+from models.actions.csv_chunks import Chunk, RowFault
+from models.actions.file_outcome import FileRefused, Outcome
+from models.actions.import_reports import BOUNDS, checked, take_in
+from models.actions.workbook import as_csv
+from service.problems import fault_told
+
+AT_ONCE = 500
+"""Rows of a file that is taken in while it is waited for."""
+
+
+def imported(
+    session: Session, actor: Actor, path: Path, asked: Mapping[str, bool]
+) -> dict[str, Any]:
+    """Take in a file, or only find out what would be done, and return what became of each row.
+
+    Raises
+    ------
+    FileRefused
+        Where rows are wrong, unless they are left out or nothing is to be done anyway.
+
+    """
+    with as_csv(path, BOUNDS) as file:
+        chunks = list(checked(file))
+    refused = False
+    try:
+        outcome = take_in(session, actor, chunks, keep_good=asked["keep_good"])
+    except FileRefused as error:
+        if not asked["dry_run"]:
+            raise
+        outcome, refused = error.outcome, True
+    if asked["dry_run"]:
+        session.rollback()
+    return {
+        "dry_run": asked["dry_run"],
+        "taken": 0 if refused else outcome.used,
+        "known": outcome.known,
+        "left_out": outcome.left_out,
+        "rows": _rows(chunks, outcome, "left out" if refused else "taken"),
+    }
+
+
+def _rows(chunks: Sequence[Chunk], outcome: Outcome, right: str) -> list[dict[str, Any]]:
+    known, errors, doubts = set(outcome.known_rows), *map(_by_row, (outcome.faults, outcome.doubts))
+    return [
+        {
+            "row": row,
+            "state": "wrong" if bad else "known" if row in known else right,
+            "errors": errors[row],
+            "doubts": doubts[row],
+        }
+        for chunk in chunks
+        for row, bad in zip(chunk.rows.tolist(), chunk.bad.tolist(), strict=True)
+    ]
+
+
+def _by_row(faults: Sequence[RowFault]) -> Mapping[int, list[dict[str, Any]]]:
+    found: dict[int, list[dict[str, Any]]] = defaultdict(list)
+    for one in faults:
+        found[one.row].append(fault_told(one.fault.under(f"rows.{one.row}")))
+    return found

@@ -1,0 +1,24 @@
+"""Exporting as a job: the file is kept with it."""
+
+from __future__ import annotations
+
+from tempfile import TemporaryFile
+
+from models.actions import export_reports as exporting
+from models.actions.job_files import keep_file
+from service.jobs.work import Work
+
+
+def export_reports(work: Work) -> None:
+    """Write all reports that the actor may see, and keep the file with the job."""
+    form = exporting.Form(work.asked["form"])
+    with TemporaryFile() as file:
+        with work.database.read() as reading:
+            count = exporting.count_reports(reading, work.actor)
+            work.out_of(count)
+            work.note()
+            file.writelines(exporting.exported(reading, work.actor, form, work.step))
+        file.seek(0)
+        with work.database.write.begin() as session:
+            size = keep_file(session, work.held.group_id, work.held.id, file)
+            work.finish(session, {"form": form.value, "reports": count, "bytes": size})

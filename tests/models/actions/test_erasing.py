@@ -1,0 +1,161 @@
+"""What a group has learned, once somebody is erased. All names are invented."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+from sqlalchemy import func, select
+
+from models.actions import calibrations, erasing, judging, screening
+from models.actions.activations import active_id
+from models.actions.aftermath import resting_on
+from models.actions.erasing import Leaving
+from models.actions.evidence import evidence_of
+from models.tables.erased import Erasure, ShownFigures
+from models.tables.learned import Activation, Calibration
+from models.tables.people import Member
+from models.tables.socks import Report
+from service.erasing import TRIES, erase_now
+
+COPIED = {
+    "foot_length_mm": 251.7,
+    "foot_circumference_mm": 233.3,
+    "heel_diagonal_mm": 317.9,
+    "ankle_circumference_mm": 221.2,
+}
+
+
+def calibrate(pool: Any) -> Calibration:
+    with pool.database.read() as session:
+        doubts = screening.doubtful(session, pool.steward)
+    with pool.database.write.begin() as session:
+        screening.hold(session, pool.steward, doubts)
+    with pool.database.read() as session:
+        found = judging.calibrated(session, pool.steward)
+    with pool.database.write.begin() as session:
+        return calibrations.keep_calibration(session, pool.steward, found)
+
+
+def place(pool: Any, name: str) -> Leaving:
+    [row] = [one for one in pool.rows(Member) if one.name == name]
+    return Leaving({pool.group_id: frozenset({row.id})})
+
+
+def active(pool: Any) -> str | None:
+    with pool.database.read() as session:
+        return active_id(session, pool.group_id)
+
+
+def take(pool: Any, socks: Any, names: tuple[str, ...]) -> None:
+    told = socks(4 * len(names), len(names))
+    pool.take(
+        pool.sheets.of(*({**row, "reporter": names[n % len(names)]} for n, row in enumerate(told)))
+    )
+
+
+def test_what_was_learned_before_somebody_came_answers_again_until_it_is_learned_anew(
+    pool: Any, socks: Any
+) -> None:
+    take(pool, socks, ("Alder", "Birch"))
+    first = calibrate(pool)
+    pool.take(pool.sheets.of(*({**row, "reporter": "Cedar"} for row in socks(30)[20:])))
+    second = calibrate(pool)
+    done = erase_now(pool.database, place(pool, "Cedar"))
+    assert {row.id for row in pool.rows(Calibration)} == {first.id, *done.calibrations.values()}
+    assert second.id not in done.calibrations.values()
+    assert active(pool) == done.calibrations[pool.group_id]
+    anew = max(pool.rows(Calibration), key=lambda row: row.created_at)
+    assert anew.artefact == first.artefact
+    assert {row.calibration_id for row in pool.rows(Activation)} == {first.id, anew.id}
+
+
+def test_who_never_reported_takes_no_calibration_along(pool: Any, socks: Any) -> None:
+    take(pool, socks, ("Alder", "Birch"))
+    made = calibrate(pool)
+    with pool.database.write.begin() as session:
+        session.add(Member(group_id=pool.group_id, name="Dogwood", role="knitter"))
+    done = erase_now(pool.database, place(pool, "Dogwood"))
+    assert done.calibrations == {}
+    assert [row.id for row in pool.rows(Calibration)] == [made.id]
+
+
+def test_after_the_only_reporter_geometry_answers(pool: Any, socks: Any) -> None:
+    take(pool, socks, ("Alder",))
+    calibrate(pool)
+    done = erase_now(pool.database, place(pool, "Alder"))
+    assert (done.rows["reports"], done.calibrations) == (4, {})
+    assert active(pool) is None
+    assert [pool.count(table) for table in (Calibration, Activation, Report)] == [0, 0, 0]
+
+
+def test_a_report_held_as_a_copy_of_what_is_erased_counts_again(pool: Any, socks: Any) -> None:
+    take(pool, socks, ("Alder", "Birch"))
+    rows = [{"reporter": name, **COPIED} for name in ("Cedar", "Dogwood", "Elm")]
+    pool.take(pool.sheets.of(*rows))
+    calibrate(pool)
+    held = {row.id for row in pool.rows(Report) if row.status == "held"}
+    assert len(held) == 2, "Cedar's was first"
+    erase_now(pool.database, place(pool, "Cedar"))
+    left = {row.id: row.status for row in pool.rows(Report) if row.id in held}
+    assert sorted(left.values()) == ["counted", "held"], "Elm's is a copy of Dogwood's still"
+    assert max(pool.rows(Calibration), key=lambda row: row.number).reports == 9
+    with pool.database.read() as session:
+        assert evidence_of(session, pool.group_id).reports == 9
+
+
+def test_what_changes_meanwhile_is_learned_as_well(
+    pool: Any, socks: Any, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Somebody else reports whenever it was just worked out: at last nobody is let in between."""
+    take(pool, socks, ("Alder", "Birch"))
+    calibrate(pool)
+    prepared, more = erasing.prepare, iter(socks(60)[30:])
+    tries = 0
+
+    def interrupted(session: Any, leaving: Leaving) -> Any:
+        nonlocal tries
+        found, tries = prepared(session, leaving), tries + 1
+        if tries <= TRIES:
+            pool.take(pool.sheets.of({**next(more), "reporter": "Fir"}))
+        return found
+
+    monkeypatch.setattr("service.erasing.prepare", interrupted)
+    done = erase_now(pool.database, place(pool, "Alder"))
+    assert tries == TRIES + 1
+    [row] = [one for one in pool.rows(Calibration) if one.id in done.calibrations.values()]
+    assert row.reports == 4 + TRIES
+    with pool.database.read() as session:
+        assert evidence_of(session, pool.group_id).fingerprint() == row.fingerprint
+
+
+def test_calibrations_that_do_not_say_from_whom_go_if_they_could_have_learned_from_somebody(
+    pool: Any, socks: Any
+) -> None:
+    take(pool, socks, ("Alder",))
+    before = calibrate(pool)
+    take(pool, lambda n, k: socks(n + 12, k)[12:], ("Birch",))
+    after = calibrate(pool)
+    with pool.database.write.begin() as session:
+        for row in session.scalars(select(Calibration)):
+            row.people = None
+    gone = place(pool, "Birch").places[pool.group_id]
+    with pool.database.read() as session:
+        assert resting_on(session, pool.group_id, gone) == {after.id}
+    erase_now(pool.database, place(pool, "Birch"))
+    assert before.id in {row.id for row in pool.rows(Calibration)}
+
+
+def test_of_shown_figures_no_more_is_kept_than_how_many_are_gone(pool: Any, socks: Any) -> None:
+    take(pool, socks, tuple(f"Invented {n}" for n in range(12)))
+    assert calibrate(pool).published
+    leaving = [place(pool, f"Invented {n}") for n in range(2)]
+    for one in leaving:
+        erase_now(pool.database, one)
+    [kept] = pool.rows(ShownFigures)
+    assert (kept.erased, len(kept.people)) == (2, 10)
+    gone = {member for one in leaving for member in one.places[pool.group_id]}
+    assert not gone & kept.people.keys()
+    with pool.database.read() as session:
+        digests = session.scalar(select(func.count()).select_from(Erasure))
+        assert digests == 2
