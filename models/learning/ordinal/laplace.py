@@ -44,6 +44,7 @@ from models.learning.ordinal.strays import Doubts, moved_doubts, no_doubts
 _HALVINGS = 30
 _LONGEST_STEP = 5.0
 _DOUBTS_SETTLED = 0.01
+_MANY_PASSES, _SHORT = 100, 0.2
 # Prior precision that pins every offset at zero where a model has none.
 _NO_OFFSETS = 1e12
 
@@ -88,20 +89,25 @@ class Search:
         point = self.evaluate(start, scales, doubts, np.zeros(count))
         passes, change = 0, np.inf
         while passes < self.max_iter and change >= self.tol:
-            moved = self.one_pass(point)
+            # Scales that are still going round by then go too far in every step.
+            stride = 1.0 if passes < _MANY_PASSES else _SHORT
+            moved = self.one_pass(point, stride)
             change = float(np.max(np.abs(moved.parameters - point.parameters)))
-            change = max(change, moved.scales.distance(point.scales))
+            change = max(change, moved.scales.distance(point.scales) / stride)
             change = max(change, moved.doubts.distance(point.doubts))
             point, passes = moved, passes + 1
         return point, passes
 
-    def one_pass(self, point: Point) -> Point:
-        """Return the point after one scoring step of the parameters and one of the scales."""
+    def one_pass(self, point: Point, stride: float = 1.0) -> Point:
+        """Return the point after one scoring step of the parameters and one of the scales.
+
+        `stride` is the share of their step that scales go.
+        """
         uphill, curved = self.derivatives(point)
         climbed = self.climb(point, solve_positive(curved, uphill))
         # Doubts settle first: strays must not widen what is believed of all the others.
         doubts = self.moved_doubts(climbed, curved)
-        scales = self.moved_scales(climbed, doubts, curved)
+        scales = climbed.scales.towards(self.moved_scales(climbed, doubts, curved), stride)
         if scales.distance(climbed.scales) == 0.0 and doubts.distance(climbed.doubts) == 0.0:
             return climbed
         return self.evaluate(climbed.parameters, scales, doubts, climbed.offsets.mode)

@@ -39,6 +39,16 @@ class Scales:
             abs(self.contamination - other.contamination),
         )
 
+    def towards(self, other: Scales, share: float) -> Scales:
+        """Return scales that share of the way to others; the others themselves at 1."""
+        if share == 1.0:
+            return other
+        return Scales(
+            self.log_sd + share * (other.log_sd - self.log_sd),
+            self.log_blocks + share * (other.log_blocks - self.log_blocks),
+            self.contamination + share * (other.contamination - self.contamination),
+        )
+
 
 def moved_log_sd(beliefs: Beliefs, state: OffsetState, log_sd: float, doubt: Floats) -> float:
     """Return the offsets' log sd one scoring step up its evidence.
