@@ -147,7 +147,15 @@ def test_a_form_from_before_the_login_is_refused(
 
 @pytest.mark.parametrize(
     "address",
-    ["//elsewhere.invalid", "https://elsewhere.invalid", "/\\elsewhere.invalid", "groups", "/a\n"],
+    [
+        "//elsewhere.invalid",
+        "///elsewhere.invalid",
+        "////elsewhere.invalid/a",
+        "https://elsewhere.invalid",
+        "/\\elsewhere.invalid",
+        "groups",
+        "/a\n",
+    ],
 )
 def test_the_way_back_never_leads_elsewhere(browser: FlaskClient, knows, address: str) -> None:
     assert safe_next(address) is None
