@@ -25,6 +25,10 @@ from models.tables.socks import Design, Size
 SECRETS = frozenset({"digest", "password_hash", "request_digest"})
 """Columns that are never given out: what is kept in place of tokens, codes and passwords."""
 
+TOLD_OTHERWISE = frozenset({"calibrations", "job_pieces"})
+"""Tables without rows of their own here: `learned_from` tells of the one; the other holds files, of
+which an import's are about others and an export's are read from its job."""
+
 NAMES: dict[str, tuple[str, Any, Any]] = {
     "group_id": ("group", Group.id, Group.name),
     "design_id": ("design", Design.id, Design.name),
@@ -47,7 +51,7 @@ def everything_about(session: Session, who: Leaving) -> dict[str, Any]:
     rows = fates.reached(session, who.start)
     found: Kinds = {}
     for table in Base.metadata.sorted_tables:
-        if table.name != "calibrations" and (conditions := list(_theirs(table, rows))):
+        if table.name not in TOLD_OTHERWISE and (conditions := list(_theirs(table, rows))):
             found[str(table.name)] = _rows(session, table, conditions, rows)
     learned = list(_learned_from(session, rows.get("members", set())))
     return {"exported_at": now(), **found, "learned_from": learned}

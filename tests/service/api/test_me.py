@@ -47,6 +47,24 @@ def test_everything_about_oneself_is_in_it_and_nothing_of_others(world: Any) -> 
         assert hidden not in answer.text
 
 
+def test_jobs_are_in_it_and_their_files_are_not(world: Any) -> None:
+    who = world.mine.steward
+    head, row = world.report_table().splitlines()
+    body = {
+        "data": f"{head}\nInvented reporter,{row.partition(',')[2]}",
+        "content_type": "text/csv",
+    }
+    assert (
+        who.ask("POST", "/imports", **body, headers={"Prefer": "respond-async"}).status_code == 202
+    )
+    taken = who.get("/v1/me")
+    assert [job["kind"] for job in taken.json["jobs"]] == ["import"]
+    assert "job_pieces" not in taken.json
+    assert "Invented reporter" not in taken.text
+    with zipfile.ZipFile(io.BytesIO(who.get("/v1/me?form=csv").data)) as archive:
+        assert "jobs.csv" in archive.namelist()
+
+
 def test_every_column_is_in_it_except_secrets(world: Any) -> None:
     taken = busy(world).get("/v1/me").json
     for kind, rows in taken.items():
