@@ -22,11 +22,13 @@ from models.actions.coarse_card import FOR_THOSE_WHO_CALIBRATE, without_figures
 from models.actions.judging import Judged
 from models.actions.paging import Page, page
 from models.actions.turns import take_turns
+from models.domain.errors import Conflict
 from models.domain.roles import Action
 from models.domain.wording import counted
 from models.learning import calibration as learning
 from models.learning.challenge import WAITS
 from models.tables.learned import Calibration
+from models.tables.people import Member
 
 SUMMARY_COLUMNS = (
     Calibration.id,
@@ -47,9 +49,16 @@ def keep_calibration(
 
     It waits where it compares worse, where `activate` is False, where another one was activated
     since it was compared, and where the same reports gave one that was rolled back.
+
+    Raises
+    ------
+    Conflict
+        Where it learned from somebody who was erased since: nothing of it may stay.
+
     """
     actor.require(Action.CALIBRATE)
     take_turns(session, actor.group_id)
+    _require_all_there(session, actor, judged)
     held_up = list(_against(session, actor, judged, activate=activate))
     verdict = {"verdict": WAITS, "reasons": held_up} if held_up else {}
     row = _row(session, actor, judged, {**judged.diagnostics, **verdict})
@@ -127,6 +136,12 @@ def _prior(row: Calibration) -> str:
     if wider is None:
         return "geometry"
     return f"geometry and {counted(wider.groups, 'group')} of {wider.people} people or more"
+
+
+def _require_all_there(session: Session, actor: Actor, judged: Judged) -> None:
+    rows = select(Member.id).where(Member.group_id == actor.group_id)
+    if not judged.people.keys() <= set(session.scalars(rows)):
+        raise Conflict("somebody was erased while this was calibrated: calibrate again")
 
 
 def _against(session: Session, actor: Actor, judged: Judged, *, activate: bool) -> Iterator[str]:

@@ -15,6 +15,7 @@ from sqlalchemy.orm import Session
 
 from models.actions import fates, members
 from models.actions.aftermath import Aftermath, foreseen, forget_learned, holds, learn_anew
+from models.actions.job_runs import put_back_all
 from models.actions.tokens import first_label
 from models.actions.turns import take_turns
 from models.domain.codes import digest
@@ -80,6 +81,7 @@ def erase(
         return None
     _note(session, leaving)
     _relabel(session, leaving)
+    put_back_all(session, leaving.places)
     for one in prepared:
         forget_learned(session, one)
     calibrations = set().union(*(one.calibrations for one in prepared))

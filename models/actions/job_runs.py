@@ -6,7 +6,7 @@ nothing any more, for its effect and "done" are one transaction.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from typing import Any
 
@@ -76,13 +76,17 @@ def actor_of_job(session: Session, held: Held) -> Actor:
     ------
     Forbidden
         Where that member has left the group.
+    Interrupted
+        Where that member was erased, and the job as well.
 
     """
     row = session.execute(
         select(Member.id, Member.role, Member.name, Member.left_at, Job.scopes)
         .join(Job, Job.member_id == Member.id)
         .where(Job.id == held.id)
-    ).one()
+    ).first()
+    if row is None:
+        raise Interrupted
     if row.left_at is not None:
         raise Forbidden("who asked for this is no member of the group any more")
     return Actor(held.group_id, Role(row.role), row.id, row.name, scopes_of(row.scopes))
@@ -126,6 +130,12 @@ def give_up(session: Session, held: Held) -> None:
 def put_back(session: Session, held: Held) -> None:
     """Let another worker begin a job afresh, if this one still holds it."""
     session.execute(update(Job).where(*_mine(held)).values(state=State.QUEUED.value, done=0))
+
+
+def put_back_all(session: Session, group_ids: Collection[str]) -> None:
+    """Have what runs in groups begun afresh: what it has read so far is no longer there."""
+    running = (Job.group_id.in_(group_ids), Job.state == State.RUNNING.value)
+    session.execute(update(Job).where(*running).values(state=State.QUEUED.value, done=0))
 
 
 def waiting(session: Session) -> list[str]:

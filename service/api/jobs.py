@@ -87,10 +87,16 @@ class JobFile(GroupView):
     @blueprint.response(200)
     @blueprint.doc(responses=answered_with(CSV, XLSX, JSONL))
     def get(self, group_id: str, job_id: str) -> Response:
-        """Read the file that an export has made."""
+        """Read the file that an export has made.
+
+        One that holds reports of reporters who have not joined is read as it was asked for: by a
+        steward, with a token of scope steward.
+        """
         job = _own(job_id)
         if job.state != State.DONE.value or not job.result or "form" not in job.result:
             raise NotFound("this job has no file, or not yet")
+        if job.result["of_others"]:
+            actor().require(Action.RECORD_FOR_OTHERS)
         form = job.result["form"]
         return streamed(
             lambda reading: kept_pieces(reading, job_id), MEDIA_TYPES[form], f"reports.{form}"

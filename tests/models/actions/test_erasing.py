@@ -12,6 +12,7 @@ from models.actions.activations import active_id
 from models.actions.aftermath import resting_on
 from models.actions.erasing import Leaving
 from models.actions.evidence import evidence_of
+from models.domain.errors import Conflict
 from models.tables.erased import Erasure, ShownFigures
 from models.tables.learned import Activation, Calibration
 from models.tables.people import Member
@@ -127,6 +128,18 @@ def test_what_changes_meanwhile_is_learned_as_well(
     assert row.reports == 4 + TRIES
     with pool.database.read() as session:
         assert evidence_of(session, pool.group_id).fingerprint() == row.fingerprint
+
+
+def test_a_calibration_that_was_worked_out_with_somebody_is_not_kept_without_them(
+    pool: Any, socks: Any
+) -> None:
+    take(pool, socks, ("Alder", "Birch"))
+    with pool.database.read() as session:
+        found = judging.calibrated(session, pool.steward)
+    erase_now(pool.database, place(pool, "Alder"))
+    with pool.database.write() as session, pytest.raises(Conflict, match="erased"):
+        calibrations.keep_calibration(session, pool.steward, found)
+    assert pool.rows(Calibration) == []
 
 
 def test_calibrations_that_do_not_say_from_whom_go_if_they_could_have_learned_from_somebody(

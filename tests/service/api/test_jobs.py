@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 from datetime import timedelta
 from pathlib import Path
 from typing import Any
@@ -10,7 +11,7 @@ from typing import Any
 import pytest
 from sqlalchemy import func, select, update
 
-from models.actions import csv_chunks, import_reports
+from models.actions import csv_chunks, export_reports, import_reports
 from models.actions.csv_chunks import Chunk
 from models.domain.jobs import KEPT, MOST_UNFINISHED
 from models.tables.base import now
@@ -184,6 +185,41 @@ def test_a_narrow_token_sees_only_jobs_that_it_could_have_asked_for(world, is_pr
     narrow = type(world.mine.steward)(**{**vars(world.mine.steward), "token": made})
     assert [job["id"] for job in narrow.items("/jobs")] == [export]
     is_problem(narrow.get(path), 404)
+
+
+def test_a_file_with_what_stewards_see_needs_the_scope_of_stewards(world, is_problem) -> None:
+    file_of(world, 2)
+    for who, status in ((world.mine.steward, 403), (world.mine.knitter, 200)):
+        path = who.post("/exports").headers["Location"]
+        world.work()
+        made = who.make("/v1/tokens", {"label": "narrow", "scopes": ["read"]})["token"]
+        narrow = replace(who, token=made)
+        assert who.get(f"{path}/file").status_code == 200
+        assert narrow.get(f"{path}/file").status_code == status
+
+
+def test_an_export_that_runs_while_somebody_is_erased_is_made_without_them(
+    world, monkeypatch
+) -> None:
+    steward = world.mine.steward
+    for name in ("Alder", "Birch"):
+        steward.make("/reports", world.report(reporter=name))
+    [birch] = [one["id"] for one in steward.items("/members") if one["name"] == "Birch"]
+    exported, read_first = export_reports.exported, []
+
+    def erased_in_between(*asked: Any) -> list[bytes]:
+        found = list(exported(*asked))
+        if not read_first:
+            read_first.append(b"".join(found))
+            assert steward.delete(f"/reporters/{birch}").status_code == 200
+        return found
+
+    answer = steward.post("/exports")
+    monkeypatch.setattr(export_reports, "exported", erased_in_between)
+    world.work()
+    assert b"Birch" in read_first[0]
+    assert read(world, answer)["result"]["reports"] == 1
+    assert b"Birch" not in steward.get(f"{answer.headers['Location']}/file").data
 
 
 def test_who_has_left_or_lost_the_role_meanwhile_gets_nothing_done(world) -> None:
