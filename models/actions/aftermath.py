@@ -42,14 +42,19 @@ class Aftermath:
     refit: Judged | None
 
 
-def foreseen(session: Session, group_id: str, gone: frozenset[str]) -> Aftermath:
-    """Return what becomes of a group once some of its members are erased; nothing is changed."""
+def foreseen(
+    session: Session, group_id: str, gone: frozenset[str], forgotten: frozenset[str]
+) -> Aftermath:
+    """Return what becomes of a group once some of its members are erased; nothing is changed.
+
+    `forgotten` are the calibrations of all groups that go with them.
+    """
     calibrations = resting_on(session, group_id, gone)
     answering = active_id(session, group_id)
     stack = history_without(session, group_id, calibrations).stack
     left_over = stack[-1] if stack else None
     posterior = _calibration(session, left_over).posterior
-    pool = Pool(group_id, gone, released(session, group_id, gone, posterior))
+    pool = Pool(group_id, gone, released(session, group_id, gone, posterior), forgotten)
     people = publishing.people_of(session, pool)
     anew = answering in calibrations and bool(people)
     refit = judged(session, pool, left_over) if anew else None

@@ -14,7 +14,14 @@ from sqlalchemy import delete, or_, select, update
 from sqlalchemy.orm import Session
 
 from models.actions import fates, members
-from models.actions.aftermath import Aftermath, foreseen, forget_learned, holds, learn_anew
+from models.actions.aftermath import (
+    Aftermath,
+    foreseen,
+    forget_learned,
+    holds,
+    learn_anew,
+    resting_on,
+)
 from models.actions.job_runs import put_back_all
 from models.actions.tokens import first_label
 from models.actions.turns import take_turns
@@ -57,7 +64,10 @@ class Erased:
 
 def prepare(session: Session, leaving: Leaving) -> list[Aftermath]:
     """Return what becomes of every group that is left; it only reads."""
-    return [foreseen(session, group_id, gone) for group_id, gone in _in_order(leaving)]
+    places = _in_order(leaving)
+    resting = (resting_on(session, group_id, gone) for group_id, gone in places)
+    forgotten = frozenset[str]().union(*resting)
+    return [foreseen(session, group_id, gone, forgotten) for group_id, gone in places]
 
 
 def erase(

@@ -29,12 +29,13 @@ class Pool:
     """Which reports of a group are learned from: those that count.
 
     With `gone` and `released` the pool is what it will be without some members, and once some held
-    reports count.
+    reports count; `forgotten` are the calibrations, of any group, that will be gone with them.
     """
 
     group_id: str
     gone: frozenset[str] = frozenset()
     released: frozenset[str] = frozenset()
+    forgotten: frozenset[str] = frozenset()
 
     @property
     def condition(self) -> ColumnElement[bool]:

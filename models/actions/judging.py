@@ -52,7 +52,7 @@ def judged(session: Session, pool: Pool, champion_id: str | None) -> Judged:
     """Return the calibration of a pool, compared with one that answers, or with geometry alone."""
     as_of = now()
     reports = gathered(session, pool)
-    wider = beginning_of(session, pool.group_id)
+    wider = beginning_of(session, pool.group_id, pool.forgotten)
     fitted, offsets = learning.calibrate_with_offsets(reports.evidence, wider)
     known, theirs = _champion(session, champion_id, reports)
     compared = challenge(reports.evidence, known, BeganWith(wider, theirs))

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
@@ -49,14 +49,16 @@ def origin_of(group_id: str) -> str:
     return hashlib.sha256(f"origin of {group_id}".encode()).hexdigest()[:32]
 
 
-def beginning_of(session: Session, group_id: str) -> Wider | None:
+def beginning_of(session: Session, group_id: str, forgotten: Collection[str] = ()) -> Wider | None:
     """Return what the group's next calibration begins with, None for geometry alone.
 
-    It must read in the same transaction as the evidence.
+    What rests on `forgotten` calibrations is not among it. It must read in the same transaction as
+    the evidence.
     """
     if used_since(session, group_id) is None:
         return None
-    return pooled([Summary.from_json(one.document) for one in entries(session, group_id)])
+    found = entries(session, group_id, forgotten)
+    return pooled([Summary.from_json(one.document) for one in found])
 
 
 def read_pool(session: Session, actor: Actor) -> dict[str, Any]:
@@ -89,14 +91,15 @@ def used_since(session: Session, group_id: str) -> datetime | None:
     return session.scalar(select(PoolUse.created_at).where(PoolUse.group_id == group_id))
 
 
-def entries(session: Session, group_id: str) -> list[Entry]:
+def entries(session: Session, group_id: str, forgotten: Collection[str] = ()) -> list[Entry]:
     """Return the summaries that a group may begin with, each origin once.
 
     Its own is never among them, however it came back; what another version made is left out; a
-    group of this installation speaks for itself where its summary was also taken in.
+    group of this installation speaks for itself where its summary was also taken in. Summaries of
+    `forgotten` calibrations are left out.
     """
     of_others = select(Contribution.created_at, Contribution.summary).where(
-        Contribution.group_id != group_id
+        Contribution.group_id != group_id, Contribution.calibration_id.not_in(forgotten)
     )
     taken = select(TakenSummary).where(TakenSummary.group_id == group_id)
     found = [

@@ -9,10 +9,14 @@ import pytest
 
 from models.actions import calibrations, judging, sharing, wider_pool
 from models.actions.actor import operator
+from models.actions.erasing import Leaving
 from models.actions.judging import Judged
 from models.domain.errors import Conflict
+from models.learning import calibration as learning
 from models.tables.learned import Calibration
+from models.tables.people import Member
 from models.tables.shared import Contribution
+from service.erasing import erase_now
 
 PEOPLE = 60
 
@@ -127,3 +131,21 @@ def test_a_summary_of_another_version_is_left_out(known: Any, founding: Any) -> 
     other = founding()
     with other.database.read() as session:
         assert wider_pool.entries(session, other.group_id) == []
+
+
+def test_who_is_erased_in_two_groups_is_in_neither_by_way_of_the_pool(
+    known: Any, founding: Any, socks: Any
+) -> None:
+    act(known, sharing.contribute)
+    other = founding()
+    other.take(other.sheets.of(*socks(24, 12)))
+    act(other, sharing.use_pool)
+    assert calibrate(other).fitted.wider is not None
+    both = {
+        pool.group_id: frozenset(row.id for row in pool.rows(Member) if row.name == "Invented 0")
+        for pool in (known, other)
+    }
+    done = erase_now(known.database, Leaving(both))
+    assert known.rows(Contribution) == []
+    [anew] = [row for row in other.rows(Calibration) if row.id in done.calibrations.values()]
+    assert learning.wider_of(anew.artefact) is None
