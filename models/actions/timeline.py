@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
+from collections.abc import Callable, Sequence
 from typing import Any
 
 from sqlalchemy import select
@@ -11,8 +12,11 @@ from sqlalchemy.orm import Session
 from models.actions.activations import history
 from models.actions.actor import Actor
 from models.actions.calibrations import SUMMARY_COLUMNS, stood
+from models.actions.coarse_card import without_figures
 from models.domain.roles import Action
 from models.tables.learned import Activation, Calibration
+
+Reasons = Callable[[Sequence[str]], list[str]]
 
 MOST = 20
 """Calibrations that are told of, the newest."""
@@ -22,10 +26,12 @@ def timeline(session: Session, actor: Actor) -> list[dict[str, Any]]:
     """Return the latest calibrations of the actor's group, newest first.
 
     Each has what it rests on, whether it answers, its `verdict` with `reasons`, and its
-    `activations`, each with moment and reason, oldest first.
+    `activations`, each with moment and reason, oldest first. Who does not calibrate reads no
+    figures in reasons.
     """
     actor.require(Action.READ_GROUP)
-    past, activated = history(session, actor.group_id), _activated(session, actor.group_id)
+    shown = _as_they_are if actor.may(Action.CALIBRATE) else without_figures
+    past, activated = history(session, actor.group_id), _activated(session, actor.group_id, shown)
     rows = session.execute(
         select(
             *SUMMARY_COLUMNS,
@@ -40,14 +46,20 @@ def timeline(session: Session, actor: Actor) -> list[dict[str, Any]]:
         {
             **row._mapping,
             **stood(past, row.id),
-            "reasons": row.reasons or [],
+            "reasons": shown(row.reasons or []),
             "activations": activated[row.id],
         }
         for row in rows
     ]
 
 
-def _activated(session: Session, group_id: str) -> defaultdict[str, list[dict[str, Any]]]:
+def _as_they_are(reasons: Sequence[str]) -> list[str]:
+    return list(reasons)
+
+
+def _activated(
+    session: Session, group_id: str, shown: Reasons
+) -> defaultdict[str, list[dict[str, Any]]]:
     rows = session.execute(
         select(Activation.calibration_id, Activation.created_at, Activation.reason)
         .where(Activation.group_id == group_id)
@@ -55,5 +67,6 @@ def _activated(session: Session, group_id: str) -> defaultdict[str, list[dict[st
     )
     found: defaultdict[str, list[dict[str, Any]]] = defaultdict(list)
     for row in rows:
-        found[row.calibration_id].append({"created_at": row.created_at, "reason": row.reason})
+        reason = None if row.reason is None else shown([row.reason])[0]
+        found[row.calibration_id].append({"created_at": row.created_at, "reason": reason})
     return found

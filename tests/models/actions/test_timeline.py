@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 import pytest
+from sqlalchemy import select
 
 from models.actions import activations, calibrations, judging
 from models.actions.activations import CHOSEN, ROLLED_BACK
@@ -14,7 +15,7 @@ from models.actions.own_socks import own_socks
 from models.actions.timeline import MOST, timeline
 from models.domain.geometry import across_mm, ideal_depth_mm
 from models.domain.roles import Role
-from models.tables.learned import Calibration
+from models.tables.learned import Activation, Calibration
 from models.tables.people import Member
 
 
@@ -60,6 +61,21 @@ def test_verdict_and_reasons_are_those_that_were_stored(pool: Any) -> None:
         session.get_one(Calibration, stored).diagnostics = None
     (older,) = told(pool)
     assert (older["verdict"], older["reasons"]) == (None, [])
+
+
+def test_who_does_not_calibrate_reads_no_figures(pool: Any) -> None:
+    stored = calibrate(pool)
+    exact = "it compares worse by .031 (standard error .002)"
+    with pool.database.write.begin() as session:
+        row = session.get_one(Calibration, stored)
+        row.diagnostics = {**row.diagnostics, "reasons": [exact]}
+        for step in session.scalars(select(Activation)):
+            step.reason = exact
+    knitter = Actor(pool.group_id, Role.KNITTER, pool.steward.member_id, "Alder")
+    for who, shown in ((pool.steward, exact), (knitter, "it compares worse")):
+        with pool.database.read() as session:
+            [one] = timeline(session, who)
+        assert (one["reasons"], one["activations"][0]["reason"]) == ([shown], shown)
 
 
 def test_only_the_latest_are_told(pool: Any) -> None:
