@@ -108,7 +108,7 @@ def is_longer(path: Path, rows: int) -> bool:
         try:
             return next(islice(filter(None, filled), rows + 1, None), None) is not None
         except csv.Error:
-            return False  # such a file is refused when it is read
+            return True  # a cell longer than any may be: how many rows follow is not known
 
 
 def take_in(

@@ -207,6 +207,15 @@ def test_five_hundred_rows_are_answered_at_once_and_one_more_is_a_job(world, sen
     assert (done["result"]["taken"], done["result"]["known"]) == (1, AT_ONCE)
 
 
+def test_a_long_file_behind_an_endless_cell_is_a_job_all_the_same(world, send) -> None:
+    rows = [{"slow_decrease_rounds": 1, "notes": "x" * 200_000}, *different(AT_ONCE + 1)]
+    asked = send(table(*rows), "?keep_good=true")
+    assert asked.status_code == 202
+    world.work()
+    done = world.mine.steward.get(asked.headers["Location"]).json["result"]
+    assert (done["left_out"], done["taken"]) == (1, AT_ONCE + 1)
+
+
 def test_a_long_file_with_wrong_headings_is_refused_at_once(send, faults) -> None:
     content = table(*different(AT_ONCE + 1)).replace(b"fit_score", b"score")
     assert "/heading" in faults(send(content))
