@@ -1,7 +1,7 @@
 """The demo's story: found a group, report, calibrate, ask, print what to knit, and design.
 
-Every POST carries an idempotency key, so a second telling changes nothing and one that was cut
-off goes on where it stopped.
+Every POST carries an idempotency key, so a second telling changes nothing, for as long as keys are
+kept, and one that was cut off goes on where it stopped.
 """
 
 from __future__ import annotations
