@@ -142,7 +142,8 @@ def main() -> None:
         urls = [f"sqlite:///{Path(folder) / name}.db" for name in ("ours", "bare")]
         upgrade(urls[0])
         with served(OURS, urls[0]) as ours:
-            made = post(ours, "/v1/groups", json.dumps({"name": "b", "steward": "b"}), {})
+            founding = json.dumps({"name": "b", "steward": "b", "consent_version": 1})
+            made = post(ours, "/v1/groups", founding, {})
             known = {"Authorization": f"Bearer {made['token']}"}
             group = f"/v1/groups/{made['id']}"
             reports = [json.dumps(report) for report in people.reports()]

@@ -30,6 +30,8 @@ QUESTION = {
     "medium_decrease_rounds": 4,
 }
 
+FOUNDING = {"steward": "Invented steward", "consent_version": 1}
+
 
 @dataclass(frozen=True)
 class Group:
@@ -51,7 +53,7 @@ class Group:
 
 def found(server: Served, name: str = "Invented group") -> Group:
     """Found a group."""
-    made = server.client().made("/v1/groups", {"name": name, "steward": "Invented steward"})
+    made = server.client().made("/v1/groups", FOUNDING | {"name": name})
     return Group(server, made["id"], made["token"])
 
 

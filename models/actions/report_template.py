@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
+from functools import cache
 from typing import Any
 
 from models.actions.workbook import write_workbook
@@ -14,6 +15,7 @@ COLUMNS = (*REQUIRED_COLUMNS, *OPTIONAL_COLUMNS)
 _HEADINGS = ("column", "needed", "meaning", "what is right")
 
 
+@cache
 def template_csv() -> bytes:
     """Return the template as CSV."""
     text = io.StringIO()
@@ -21,6 +23,7 @@ def template_csv() -> bytes:
     return text.getvalue().encode()
 
 
+@cache
 def template_workbook() -> bytes:
     """Return the template as a workbook whose second sheet explains the columns."""
     book = io.BytesIO()

@@ -30,6 +30,14 @@ IDLE_S = 60
 """After how many seconds without a word a connection is closed."""
 
 
+SPARE = 1_000_000
+"""Bytes by which a body may exceed what is taken and still be told so by a problem of ours.
+
+What is longer waitress refuses by its length alone; with its own limit of 1 GB, strangers could
+fill the disk on which it keeps bodies until they are whole.
+"""
+
+
 @click.group()
 def database() -> None:
     """Look after the database."""
@@ -67,6 +75,7 @@ def serve() -> None:
             ident=None,
             connection_limit=CONNECTIONS,
             channel_timeout=IDLE_S,
+            max_request_body_size=max(settings.most_body_bytes, settings.most_upload_bytes) + SPARE,
             asyncore_use_poll=True,  # select() would end at 1,024 files
             # Waitress would strip what a proxy says before the application can judge it.
             clear_untrusted_proxy_headers=not settings.trusted_proxies,
