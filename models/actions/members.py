@@ -26,10 +26,7 @@ MEMBER_COLUMNS: tuple[Any, ...] = (
     Member.version,
 )
 
-LAST_STEWARD = (
-    "the group would be left without a steward: make somebody else steward first, by PATCH of "
-    "that member's role"
-)
+LAST_STEWARD = "the group would be left without a steward: make somebody else steward first"
 
 
 def list_members(session: Session, actor: Actor, *, after: str | None, limit: int) -> Page:

@@ -131,8 +131,8 @@ def _extrapolating(calibration: Calibration, question: Question) -> Iterator[Cav
         if name in asked and abs(asked[name] - mean) > BEYOND * sd:
             yield Caveat(
                 "extrapolating",
-                f"{name} {asked[name]:g} is far from what this rests on (about {mean:.0f}, sd "
-                f"{sd:.0f}).",
+                f"{name} {asked[name]:g}{_unit(name)} is far from what this rests on, mostly "
+                f"{mean - 2 * sd:.0f} to {mean + 2 * sd:.0f}{_unit(name)}.",
             )
     weights = calibration.seen.yarn_weights
     if weights and question.yarn_weight not in weights:
@@ -140,6 +140,11 @@ def _extrapolating(calibration: Calibration, question: Question) -> Iterator[Cav
             "extrapolating",
             f"Too few people have reported on yarn weight {question.yarn_weight} yet.",
         )
+
+
+def _unit(name: str) -> str:
+    """Return the unit of a field; the names of counts say over how much."""
+    return " mm" if name.endswith("_mm") else ""
 
 
 def _doubts(question: Question) -> Iterator[Caveat]:

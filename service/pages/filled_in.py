@@ -9,10 +9,12 @@ from models.domain.quantities import (
     DECREASES_PER_ROUND,
     FIT_SCORE,
     FIT_SCORES,
+    GAUGE,
     USUAL_DECREASES_PER_ROUND,
     YARN_WEIGHT,
 )
 from models.domain.reports import SYMPTOMS
+from models.domain.units import from_mm, to_mm
 from service.pages.kept import LENGTH_UNITS, USUAL_WIDTHS, WIDTHS, Kept, Typing
 from service.pages.steps import Step
 from service.pages.telling import (
@@ -26,6 +28,9 @@ from service.pages.telling import (
     Telling,
     named,
 )
+
+_LEFT_BEHIND = 2e-6
+"""What converting and rounding to six decimals leaves of a number that was typed short."""
 
 
 def from_form(form: Mapping[str, str]) -> Telling:
@@ -72,16 +77,56 @@ def like(report: Mapping[str, Any], foot: Mapping[str, Any], unit: str) -> Telli
 
 
 def _filled(known: Mapping[str, Any], parts: Iterable[Step], unit: str) -> Kept:
-    """Return numbers as typed: lengths in cm, whatever their reader measures in."""
+    """Return numbers as typed, in the units in which they come out short."""
+    width = _width(known, unit)
     entries = {}
     for part in parts:
         for one in part.fields:
             value = known.get(one.name)
-            if value is not None and part is FOOT:
-                entries[one.name] = Typing(f"{value / 10:.10g}", "cm")
-            elif value is not None:
-                entries[one.name] = Typing(f"{value:.10g}")
-    return Kept(entries, unit, "10cm")
+            if value is None:
+                continue
+            if part is FOOT:
+                entries[one.name] = _length(value, unit)
+            else:
+                entries[one.name] = Typing(_counted(value, width if one in GAUGE else "10cm"))
+    return Kept(entries, unit, width)
+
+
+def _length(value_mm: float, unit: str) -> Typing:
+    """Return a length in the unit of its reader where it is short there, otherwise in cm."""
+    length = from_mm(value_mm, unit)
+    if _is_short(length):
+        return Typing(_short(length), unit)
+    return Typing(f"{from_mm(value_mm, 'cm'):.10g}", "cm")
+
+
+def _width(known: Mapping[str, Any], unit: str) -> str:
+    """Return over which width both gauges are short: the reader's, the other, or 10 cm."""
+    gauges = [known[one.name] for one in GAUGE if known.get(one.name) is not None]
+    for width in (USUAL_WIDTHS[unit], *WIDTHS):
+        if all(_is_short(_over(value, width)) for value in gauges):
+            return width
+    return "10cm"
+
+
+def _counted(value: float, width: str) -> str:
+    count = _over(value, width)
+    return _short(count) if _is_short(count) else f"{count:.10g}"
+
+
+def _over(value: float, width: str) -> float:
+    """Return a count per 10 cm as a count over a width."""
+    count, unit = WIDTHS[width]
+    return value * to_mm(count, unit) / 100
+
+
+def _is_short(number: float) -> bool:
+    """Return whether a number was likely typed so: it has no more than three decimals."""
+    return abs(number - round(number, 3)) <= _LEFT_BEHIND
+
+
+def _short(number: float) -> str:
+    return f"{round(number, 3):.10g}"
 
 
 def differences(stored: Telling, typed: Telling) -> list[tuple[str, str, str]]:

@@ -19,4 +19,5 @@ blueprint = Pages("group", url_prefix="/groups/<hexid:group_id>")
 def overview() -> str:
     """Show what there is to do in a group, for the role of who looks."""
     counts = members.counts(session(), actor())
-    return render_template("pages/group.html", counts=counts, actor=actor())
+    may_invite = actor().may(Action.INVITE)
+    return render_template("pages/group.html", counts=counts, actor=actor(), may_invite=may_invite)

@@ -41,7 +41,7 @@ CONSENT = Field(
     "I agree to this",
     kind="checkbox",
     value=str(consent.VERSION),
-    wanted="Being in a group means what is said here: tick the box, or stay out.",
+    wanted="Read what being in a group means, and tick the box if you agree.",
 )
 JOINING = (
     CODE,

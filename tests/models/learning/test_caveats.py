@@ -110,6 +110,8 @@ def test_a_measurement_more_than_three_sds_out_extrapolates(sds: float) -> None:
     mean, sd = geometry_alone().seen.figures["ankle_circumference_mm"]
     said = warned(on(ankle_circumference_mm=mean + sds * sd))
     assert ("extrapolating" in said) is (abs(sds) > 3)
+    usual = f"mostly {mean - 2 * sd:.0f} to {mean + 2 * sd:.0f} mm."
+    assert any(usual in text for text in said.values()) is (abs(sds) > 3)
 
 
 @pytest.fixture

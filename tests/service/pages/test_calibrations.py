@@ -50,6 +50,7 @@ def test_going_back_and_choosing_again_with_a_reason(two) -> None:
     assert "rolled back" in two.get("/calibrations").text
     second = two.card.partition("?")[0]
     assert "Let it answer from now on" in two.browser.get(second).text
+    assert "Why it answered</h2>" in two.browser.get(second).text
     sent = two.send(f"{second.removeprefix(two.address)}/activation", reason="it knows more yarns")
     assert sent.status_code == 303
     assert standings(two) == {1: "replaced", 2: "active"}

@@ -183,3 +183,4 @@ def test_the_navigation_shows_what_a_role_may_do(lasting: Any, logged_in) -> Non
         page = logged_in(role.value).get(address).text
         for way in WAYS:
             assert (f">{way.words}</a>" in page) is may(role, way.action), (role, way)
+        assert (">Invite people</a>" in page) is may(role, Action.INVITE), role

@@ -190,6 +190,25 @@ def test_inches_and_a_gauge_over_four_inches_are_read(knitter: Knitter) -> None:
     assert cookie.value == "in"
 
 
+def test_what_was_told_in_inches_is_corrected_in_inches(knitter: Knitter) -> None:
+    lengths = {"foot_length_mm": "9 1/8", "foot_circumference_mm": "9", "unit": "in"}
+    gauge = {"width": "4in", "stitches_per_10cm": "30", "rounds_per_10cm": "42"}
+    report_id = knitter.tell(**lengths, **gauge)
+    page = knitter.get(f"/socks/{report_id}/change").text
+    filled = dict(re.findall(r'name="(\w+)" value="([^"]*)" type="text"', page))
+    assert (filled["foot_length_mm"], filled["foot_circumference_mm"]) == ("9.125", "9")
+    assert (filled["stitches_per_10cm"], filled["rounds_per_10cm"]) == ("30", "42")
+    assert "Foot 9.125 in long and 9 in around; 30 stitches and 42 rounds in 4 in;" in page
+    assert "<dt>Gauge in 4 in</dt><dd>30 stitches, 42 rounds</dd>" in (
+        knitter.get(f"/socks/{report_id}").text
+    )
+    knitter.browser.set_cookie(UNIT_COOKIE, "cm")
+    page = knitter.get(f"/socks/{report_id}/change").text
+    filled = dict(re.findall(r'name="(\w+)" value="([^"]*)" type="text"', page))
+    assert filled["foot_length_mm"] == "23.1775"
+    assert filled["stitches_per_10cm"] == "30"
+
+
 def test_the_socks_are_listed_newest_first_with_what_became_of_them(
     knitter: Knitter, lasting: Any
 ) -> None:
