@@ -2,7 +2,7 @@
 
 A picture of single socks would show single people. So socks are taken together by their excess
 depth, in slices whose ends never move: two pictures of one slice then differ by whose socks are in
-it and by nothing else, which `models.actions.publishing` can judge.
+it and by nothing else, which `models.actions.shown_slices` can judge.
 """
 
 from __future__ import annotations
@@ -41,7 +41,7 @@ def slices(evidence: Evidence, foreseen: Foreseen) -> list[dict[str, Any]]:
     Each has its `number` (`label` puts it in words), the mean `excess_mm`, the mean score
     `reported` with its clustered `standard_error`, the mean that was `foreseen` of people left out,
     and `rows`: every reporter in it, by number in the evidence, in a pair with a digest of what
-    those reports say. The rows are for `models.actions.publishing` and never shown.
+    those reports say. The rows are for `models.actions.shown_slices` and never shown.
     """
     excess = excess_mm(evidence.columns)
     numbers = np.clip(np.floor(excess / WIDTH_MM), -OUTERMOST - 1, OUTERMOST).astype(np.int64)
