@@ -92,10 +92,11 @@ def keep_shown(session: Session, group_id: str, calibration_ids: Collection[str]
 
 def forget_people(session: Session, group_id: str, gone: Collection[str]) -> None:
     """Keep of people who are erased no more than how many of them shown figures rested on."""
-    for table in (ShownFigures, ShownSlice):
-        for row in session.scalars(select(table).where(table.group_id == group_id)):
-            left = {one: digest for one, digest in row.people.items() if one not in gone}
-            row.people, row.erased = left, row.erased + len(row.people) - len(left)
+    figures = session.scalars(select(ShownFigures).where(ShownFigures.group_id == group_id))
+    slices = session.scalars(select(ShownSlice).where(ShownSlice.group_id == group_id))
+    for row in (*figures, *slices):
+        left = {one: digest for one, digest in row.people.items() if one not in gone}
+        row.people, row.erased = left, row.erased + len(row.people) - len(left)
     session.flush()
 
 

@@ -69,6 +69,11 @@ def label(number: int) -> str:
     return f"{-low} to {-high} mm shallower" if number < 0 else f"{low} to {high} mm deeper"
 
 
+def middle_mm(number: int) -> float:
+    """Return where a slice is drawn by itself, mm: its middle, were the last ones as wide too."""
+    return (number + 0.5) * WIDTH_MM
+
+
 def _slice(
     evidence: Evidence, number: int, rows: Rows, excess: Column, expected: Column
 ) -> dict[str, Any]:
