@@ -12,6 +12,7 @@ from collections.abc import Iterator, Mapping
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from models.learning.calibration import FEWEST_REPORTERS_SHOWN
 from models.learning.clustered import weighted_mean
@@ -35,6 +36,12 @@ def excess_mm(columns: Mapping[str, Column]) -> Column:
     return np.asarray(design(columns).excess * 10)
 
 
+def numbers_of(excess: Column) -> NDArray[np.int64]:
+    """Return the slice that each sock (n,) of some excess depth, mm, is in."""
+    found = np.clip(np.floor(excess / WIDTH_MM), -OUTERMOST - 1, OUTERMOST)
+    return np.asarray(found, dtype=np.int64)
+
+
 def slices(evidence: Evidence, foreseen: Foreseen) -> list[dict[str, Any]]:
     """Return the slices of ten people or more, from the shallowest on, as JSON values.
 
@@ -44,7 +51,7 @@ def slices(evidence: Evidence, foreseen: Foreseen) -> list[dict[str, Any]]:
     those reports say. The rows are for `models.actions.shown_slices` and never shown.
     """
     excess = excess_mm(evidence.columns)
-    numbers = np.clip(np.floor(excess / WIDTH_MM), -OUTERMOST - 1, OUTERMOST).astype(np.int64)
+    numbers = numbers_of(excess)
     expected = expected_scores(foreseen.chances)[0]
     return [
         _slice(evidence, number, rows, excess[rows], expected[rows])
