@@ -28,11 +28,19 @@ from sklearn.metrics import roc_auc_score
 
 from models.actions.coarse_card import coarse_sections
 from models.learning import calibration as learning
-from models.learning.evidence import COLUMNS, Evidence
+from models.learning.bands import KINDS, cells
+from models.learning.calibration import FEWEST_REPORTERS_SHOWN
+from models.learning.evidence import COLUMNS, Evidence, people
 from models.learning.knitters_units import effects, reference_rounds
+from models.learning.slices import OUTERMOST, excess_mm, label, numbers_of
 
 Figures = dict[str, float]
 Fitted = dict[str, Any]
+
+SOMETIMES = 0.1
+"""A figure that fewer groups show is left out of the guess."""
+
+NUMBERS = range(-OUTERMOST - 1, OUTERMOST + 1)
 
 POOL = 12_000
 """Reports of the people that groups are drawn from, some 4,000 people."""
@@ -61,14 +69,9 @@ class World:
     within: list[list[Fitted]]
 
 
-def shown_to_all(fitted: Fitted) -> Figures:
-    """Return every figure on the card of somebody who does not calibrate."""
-    return {
-        f"{section['key']} {row['label']}": float(row["value"])
-        for section in coarse_sections(fitted)
-        for row in section["rows"]
-        if row["value"] is not None
-    }
+def whole_rounds(fitted: Fitted) -> Figures:
+    """Return what somebody who does not calibrate is shown of what was learned."""
+    return _values(coarse_sections({**fitted, "slices": []}))
 
 
 def unrounded(fitted: Fitted) -> Figures:
@@ -79,6 +82,47 @@ def unrounded(fitted: Fitted) -> Figures:
         for kind, key in kinds.items()
         for one in fitted[kind]
     }
+
+
+def shown_to_all(fitted: Fitted) -> Figures:
+    """Return every figure on the card, and so on Learn, of somebody who does not calibrate.
+
+    That a slice is there, as ten people are in it, is a figure as well.
+    """
+    slices = [one for one in fitted["slices"] if one["people"] >= FEWEST_REPORTERS_SHOWN]
+    there = {one["number"] for one in slices}
+    told = {f"people {number}": float(number in there) for number in NUMBERS}
+    return _values(coarse_sections({**fitted, "slices": slices})) | told
+
+
+def exact_slices(fitted: Fitted) -> Figures:
+    """Return all that is rounded on that card, exactly, with the people of every slice."""
+    people = {one["number"]: one["people"] for one in fitted["slices"]}
+    told = {f"people {number}": float(people.get(number, 0)) for number in NUMBERS}
+    means = {f"scores_by_depth {label(s['number'])}": s["reported"] for s in fitted["slices"]}
+    return unrounded(fitted) | means | told
+
+
+def _values(sections: list[dict[str, Any]]) -> Figures:
+    return {
+        f"{section['key']} {row['label']}": float(row["value"])
+        for section in sections
+        for row in section["rows"]
+        if row["value"] is not None
+    }
+
+
+def counts_in_tens(fitted: Fitted) -> Figures:
+    """Return the people by yarn weight and size in tens, none below ten, which are not shown."""
+    return {
+        name: float((n + 5) // 10 * 10) if n >= FEWEST_REPORTERS_SHOWN else 0.0
+        for name, n in exact_counts(fitted).items()
+    }
+
+
+def exact_counts(fitted: Fitted) -> Figures:
+    """Return the people by yarn weight and size."""
+    return {name: float(people) for name, people in fitted["counts"].items()}
 
 
 def with_the_number_of_reports(of: Callable[[Fitted], Figures]) -> Callable[[Fitted], Figures]:
@@ -96,12 +140,14 @@ def coefficients(fitted: Fitted) -> Figures:
 
 
 PUBLISHED: dict[str, tuple[Callable[[Fitted], Figures], Callable[[Fitted], Figures]]] = {
-    "what everybody is shown": (shown_to_all, unrounded),
-    "the same unrounded": (unrounded, unrounded),
+    "what everybody is shown": (shown_to_all, exact_slices),
+    "the same unrounded": (exact_slices, exact_slices),
     "with the number of reports": (
         with_the_number_of_reports(shown_to_all),
-        with_the_number_of_reports(unrounded),
+        with_the_number_of_reports(exact_slices),
     ),
+    "whole rounds alone": (whole_rounds, unrounded),
+    "counts of people in tens": (counts_in_tens, exact_counts),
     "coefficients (designers, stewards)": (coefficients, coefficients),
 }
 """Figures as published, and the exact ones that an attacker learns their moves from."""
@@ -109,13 +155,29 @@ PUBLISHED: dict[str, tuple[Callable[[Fitted], Figures], Callable[[Fitted], Figur
 
 def fitted_group(columns: dict[str, np.ndarray], reporter: np.ndarray) -> Fitted:
     """Return the figures of a group's calibration, as they are stored."""
-    made = learning.calibrate(Evidence.of(columns, reporter))
+    evidence = Evidence.of(columns, reporter)
+    made = learning.calibrate(evidence)
     return {
         "reports": made.reports,
         "coefficients": learning.coefficients(made.to_json()),
         "effects": [one.to_json() for one in effects(made.posterior, made.seen.yarn_weights)],
         "reference_rounds": [one.to_json() for one in reference_rounds(made.posterior)],
+        "slices": list(every_slice(evidence)),
+        "counts": {
+            f"{kind} {cell.label}": people(evidence.reporter, cell.rows)
+            for kind in KINDS
+            for cell in cells(evidence, kind, 1)
+        },
     }
+
+
+def every_slice(evidence: Evidence) -> Iterator[Fitted]:
+    """Yield the slices of reports, those of fewer than ten people too."""
+    numbers = numbers_of(excess_mm(evidence.columns))
+    for number in np.unique(numbers).tolist():
+        rows = numbers == number
+        mean, who = float(evidence.score[rows].mean()), people(evidence.reporter, rows)
+        yield {"number": number, "reported": mean, "people": who}
 
 
 def simulated(task: tuple[str, int, Draws]) -> World:
@@ -177,7 +239,8 @@ def scores(
 
 def _matrices(seen: list[Figures], true: list[Figures]) -> tuple[np.ndarray, np.ndarray]:
     """Return figures as rows of one scale; one that is sometimes missing is its mean there."""
-    names = [n for n in true[0] if np.mean([n in one for one in seen]) > 0.5]
+    every = dict.fromkeys(name for one in true for name in one)
+    names = [n for n in every if np.mean([n in one for one in seen]) > SOMETIMES]
     both = [np.array([[one.get(n, np.nan) for n in names] for one in of]) for of in (seen, true)]
     filled = [np.where(np.isnan(of), np.nanmean(of, axis=0), of) for of in both]
     centre, spread = filled[1].mean(axis=0), filled[1].std(axis=0) + 1e-12

@@ -12,7 +12,7 @@ from datetime import datetime
 from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
-from models.actions import publishing
+from models.actions import publishing, shown_slices
 from models.actions.activations import active_id
 from models.actions.actor import operator
 from models.actions.calibrations import keep_calibration
@@ -75,6 +75,7 @@ def forget_learned(session: Session, aftermath: Aftermath) -> None:
     """Take what must not stay out of a group's record, while its rows are still there."""
     group_id, gone = aftermath.pool.group_id, aftermath.pool.gone
     publishing.keep_shown(session, group_id, aftermath.calibrations)
+    shown_slices.forget(session, group_id, aftermath.calibrations, gone)
     publishing.forget_people(session, group_id, gone)
     rewrite(session, history_without(session, group_id, aftermath.calibrations))
 

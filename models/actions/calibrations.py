@@ -21,6 +21,7 @@ from models.actions.actor import Actor
 from models.actions.coarse_card import FOR_THOSE_WHO_CALIBRATE, without_figures
 from models.actions.judging import Judged
 from models.actions.paging import Page, page
+from models.actions.shown_slices import to_show
 from models.actions.turns import take_turns
 from models.domain.errors import Conflict
 from models.domain.roles import Action
@@ -169,8 +170,7 @@ def _row(
     )
     published = publishing.may_publish(session, actor.group_id, judged.people)
     if published and diagnostics["figures"] is not None:
-        before = publishing.shown_slices(session, actor.group_id)
-        slices = publishing.released(diagnostics["figures"]["slices"], before)
+        slices = to_show(session, actor.group_id, diagnostics["figures"]["slices"])
         diagnostics = {**diagnostics, "figures": {**diagnostics["figures"], "slices": slices}}
     row = Calibration(
         group_id=actor.group_id,

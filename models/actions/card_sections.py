@@ -5,7 +5,14 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from typing import Any
 
-from models.actions.card_words import COLUMN_WORDS, asked_for, band_of, size_of, wanted
+from models.actions.card_words import (
+    BEYOND,
+    COLUMN_WORDS,
+    asked_for,
+    band_of,
+    size_of,
+    wanted,
+)
 from models.domain.wording import counted
 from models.learning.slices import label
 
@@ -124,7 +131,7 @@ def _depths(figures: Figures) -> Iterator[dict[str, Any]]:
         }
         for one in figures["slices"]
     ]
-    heading = {"at": _BEYOND, "value": "mean score", "second": "foreseen", **_ERROR}
+    heading = {"at": BEYOND, "value": "mean score", "second": "foreseen", **_ERROR}
     yield section("scores_by_depth", "Scores by depth", [_SLICED], heading, reported)
     expected = [
         {
@@ -136,11 +143,10 @@ def _depths(figures: Figures) -> Iterator[dict[str, Any]]:
         }
         for one in figures["curve"]
     ]
-    heading = {"at": _BEYOND, "value": "expected score", **_RANGE}
+    heading = {"at": BEYOND, "value": "expected score", **_RANGE}
     yield section("expected_scores", "Expected scores by depth", [_CURVED], heading, expected)
 
 
-_BEYOND = "mm beyond the geometry's ideal"
 _SLICED = (
     "Socks are taken together by how much deeper than the geometry's ideal they are, ten people or "
     "more at a time. Such a slice is renewed when ten people's reports in it are others."

@@ -17,6 +17,8 @@ COLUMN_WORDS = {
     "foot_circumference_mm": "foot circumference",
 }
 
+BEYOND = "mm beyond the geometry's ideal"
+
 _YARN = "yarn_weight_"
 _NAMES = {str(weight.number): weight.name for weight in YARN_WEIGHTS}
 

@@ -1,4 +1,4 @@
-"""The card as everybody in a group sees it: what was learned, in whole slow-decrease rounds.
+"""The card as everybody in a group sees it: what was learned, in whole rounds and whole scores.
 
 Exact figures tell more than they say. Whoever knows all that somebody reported, and the people a
 group is drawn from, can guess from them whether that somebody is in the group; the fewer the
@@ -12,7 +12,8 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from models.actions.card_sections import section
-from models.actions.card_words import about_asked_for, about_wanted, is_of_yarn
+from models.actions.card_words import BEYOND, about_asked_for, about_wanted, is_of_yarn
+from models.learning.slices import label, middle_mm
 
 Figures = Mapping[str, Any]
 
@@ -22,6 +23,10 @@ FOR_THOSE_WHO_CALIBRATE = (
 )
 
 _MIDDLE_FOOT = "mean"
+_SLICED = (
+    "Socks are taken together by how much deeper than the geometry's ideal they are, ten people or "
+    "more at a time; their mean score is rounded to a whole one."
+)
 
 
 def coarse_sections(figures: Figures) -> list[dict[str, Any]]:
@@ -44,6 +49,13 @@ def coarse_sections(figures: Figures) -> list[dict[str, Any]]:
             {"value": "slow-decrease rounds wanted, about"},
             _rows(feet),
         ),
+        section(
+            "scores_by_depth",
+            "Scores by depth, in whole scores",
+            [_SLICED],
+            {"at": BEYOND, "value": "mean score, about"},
+            [_dot(one) for one in figures.get("slices", [])],
+        ),
     ]
 
 
@@ -57,6 +69,15 @@ def _rows(effects: Sequence[Figures]) -> list[dict[str, Any]]:
     return [{"label": one["subject"], "value": _whole(one)} for one in effects]
 
 
-def _whole(effect: Figures) -> float | None:
+def _dot(one: Figures) -> dict[str, Any]:
+    """Return a slice by its middle, which does not move with the socks in it, and a whole score."""
+    return {
+        "label": label(one["number"]),
+        "at": middle_mm(one["number"]),
+        "value": round(one["reported"]),
+    }
+
+
+def _whole(effect: Figures) -> int | None:
     """Return whole rounds, None where the reports do not establish them."""
-    return None if effect["low"] is None else round(effect["rounds"]) + 0.0
+    return None if effect["low"] is None else round(effect["rounds"])

@@ -13,7 +13,8 @@ from models.actions.activations import active_id
 from models.actions.actor import Actor
 from models.actions.basis import Basis, in_memory
 from models.actions.evidence import Pool
-from models.actions.publishing import people_of, whose
+from models.actions.publishing import people_of
+from models.actions.shown_slices import with_people
 from models.actions.wider_pool import beginning_of
 from models.domain.roles import Action
 from models.learning import calibration as learning
@@ -97,8 +98,5 @@ def _figures(
         for one in learned["unusual_reporters"]
     ]
     foreseen = foreseen_figures(compared.compared, compared.foreseen)
-    foreseen["slices"] = [
-        {**one, "rows": sorted(whose(basis.member_of(who), said) for who, said in one["rows"])}
-        for one in foreseen["slices"]
-    ]
+    foreseen["slices"] = [with_people(one, basis.member_of) for one in foreseen["slices"]]
     return learned | foreseen

@@ -4,29 +4,24 @@ A figure alone is not all that tells: coefficients with somebody's reports and w
 by that somebody. So figures are shown only where the people behind them differ, from those behind
 every set of figures shown before in the group, in nobody or in ten at least. Somebody who reported
 again since counts as different, and so does who was erased since, for good. That much holds of a
-calibration as a whole; a slice of it, whose mean score would tell of whoever is new in that slice,
-is judged by itself: it stays as it was shown last until ten people in it are others.
+calibration as a whole; its slices are judged one by one (`models.actions.shown_slices`).
 """
 
 from __future__ import annotations
 
 import hashlib
-from collections import defaultdict
-from collections.abc import Collection, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping
 from itertools import groupby
 from operator import itemgetter
-from typing import Any
 
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from models.actions.evidence import Pool
 from models.learning.calibration import FEWEST_REPORTERS_SHOWN
-from models.tables.erased import ShownFigures
+from models.tables.erased import ShownFigures, ShownSlice
 from models.tables.learned import Calibration
 from models.tables.socks import Report
-
-Figures = Mapping[str, Any]
 
 TOO_FEW = "too few people yet"
 TOO_LIKE = (
@@ -57,10 +52,10 @@ def people_of(session: Session, pool: Pool) -> dict[str, str]:
 
 def may_publish(session: Session, group_id: str, people: Mapping[str, str]) -> bool:
     """Return whether figures that rest on some people may be shown beside those shown before."""
-    if not _enough(len(people)):
+    if not enough(len(people)):
         return False
     return all(
-        _enough(difference(people, before) + erased) for before, erased in _shown(session, group_id)
+        enough(difference(people, before) + erased) for before, erased in _shown(session, group_id)
     )
 
 
@@ -73,52 +68,14 @@ def difference(some: Mapping[str, str], others: Mapping[str, str]) -> int:
     return sum(some.get(one) != others.get(one) for one in {*some, *others})
 
 
-def whose(member_id: str, said: str) -> str:
-    """Return what stands for a member's reports in a slice, so that a change of them shows."""
-    return _digest([member_id, said])
-
-
-def released(fresh: Sequence[Figures], shown: Sequence[Sequence[Figures]]) -> list[dict[str, Any]]:
-    """Return the slices to show: fresh ones, or as they were shown last.
-
-    Parameters
-    ----------
-    fresh : sequence of mappings
-        The slices of a new calibration (`models.learning.slices`), `rows` being what `whose` gave.
-    shown : sequence of such sequences
-        Those of all calibrations shown before, oldest first.
-
-    """
-    versions: defaultdict[int, list[Figures]] = defaultdict(list)
-    for one in (one for slices in shown for one in slices):
-        versions[one["number"]].append(one)
-    latest = {number: before[-1] for number, before in versions.items()}
-    for one in fresh:
-        if all(_apart(one["rows"], before["rows"]) for before in versions[one["number"]]):
-            latest[one["number"]] = one
-    return [dict(latest[number]) for number in sorted(latest)]
-
-
-def shown_slices(session: Session, group_id: str) -> list[Sequence[Figures]]:
-    """Return the slices of all calibrations of a group whose figures may be shown, oldest first."""
-    rows = session.scalars(
-        select(Calibration.diagnostics)
-        .where(Calibration.group_id == group_id, Calibration.published.is_(True))
-        .order_by(Calibration.number)
-    )
-    found = [(row or {}).get("figures") or {} for row in rows]
-    return [figures.get("slices", []) for figures in found]
-
-
-def _apart(some: Collection[str], others: Collection[str]) -> bool:
-    """Return whether the reports of nobody or of ten people at least tell two slices apart."""
-    new, gone = len({*some} - {*others}), len({*others} - {*some})
-    return _enough(max(new, gone))
+def enough(people: int) -> bool:
+    """Return whether so many people may tell two figures apart: nobody, or ten at least."""
+    return people == 0 or people >= FEWEST_REPORTERS_SHOWN
 
 
 def why_withheld(row: Calibration) -> str:
     """Return why the figures of a calibration are not shown."""
-    return TOO_LIKE if _enough(row.reporters) else TOO_FEW
+    return TOO_LIKE if enough(row.reporters) else TOO_FEW
 
 
 def keep_shown(session: Session, group_id: str, calibration_ids: Collection[str]) -> None:
@@ -135,7 +92,9 @@ def keep_shown(session: Session, group_id: str, calibration_ids: Collection[str]
 
 def forget_people(session: Session, group_id: str, gone: Collection[str]) -> None:
     """Keep of people who are erased no more than how many of them shown figures rested on."""
-    for row in session.scalars(select(ShownFigures).where(ShownFigures.group_id == group_id)):
+    figures = session.scalars(select(ShownFigures).where(ShownFigures.group_id == group_id))
+    slices = session.scalars(select(ShownSlice).where(ShownSlice.group_id == group_id))
+    for row in (*figures, *slices):
         left = {one: digest for one, digest in row.people.items() if one not in gone}
         row.people, row.erased = left, row.erased + len(row.people) - len(left)
     session.flush()
@@ -151,10 +110,6 @@ def _shown(session: Session, group_id: str) -> Iterator[tuple[Mapping[str, str],
     yield from ((people or {}, 0) for people in session.scalars(kept))
     for row in session.scalars(select(ShownFigures).where(ShownFigures.group_id == group_id)):
         yield row.people, row.erased
-
-
-def _enough(people: int) -> bool:
-    return people == 0 or people >= FEWEST_REPORTERS_SHOWN
 
 
 def _digest(reports: list[str]) -> str:

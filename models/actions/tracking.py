@@ -20,6 +20,7 @@ from sqlalchemy.orm import Session
 
 from models.actions.activations import active_id, owned
 from models.actions.actor import Actor
+from models.actions.coarse_card import FOR_THOSE_WHO_CALIBRATE
 from models.actions.evidence import SAID
 from models.domain.reviews import COUNTING
 from models.domain.roles import Action
@@ -35,6 +36,8 @@ _ABOUT = (Report.member_id, Report.created_at, Suggestion.calibration_id)
 
 def outcomes(session: Session, actor: Actor, calibration_id: str) -> dict[str, Any]:
     """Return what came of a calibration's chances, as far as ten people can tell.
+
+    Those who do not calibrate are told whether it drifted, without figures.
 
     Raises
     ------
@@ -54,7 +57,8 @@ def outcomes(session: Session, actor: Actor, calibration_id: str) -> dict[str, A
     if not shown:
         return about | _WITHHELD
     answers = active_id(session, actor.group_id) == row.id
-    return about | _judged(fitted, came, row.id if answers else None)
+    judged = _judged(fitted, came, row.id if answers else None)
+    return about | (judged if actor.may(Action.CALIBRATE) else _coarse(drifted=judged["drift"]))
 
 
 _WITHHELD: dict[str, Any] = {
@@ -63,6 +67,13 @@ _WITHHELD: dict[str, Any] = {
     "withheld": TOO_FEW,
     "text": f"Fewer than {learning.FEWEST_REPORTERS_SHOWN} people have reported since: {TOO_FEW}.",
 }
+
+
+def _coarse(*, drifted: bool) -> dict[str, Any]:
+    """Return what those who do not calibrate are told of outcomes."""
+    fits = "Since then heels scored otherwise than" if drifted else "Since then heels scored as"
+    text = f"{fits} was stated, as far as chance can tell."
+    return {**_WITHHELD, "drift": drifted, "withheld": FOR_THOSE_WHO_CALIBRATE, "text": text}
 
 
 def _after(session: Session, row: Calibration) -> Sequence[Any]:

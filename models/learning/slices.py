@@ -2,7 +2,7 @@
 
 A picture of single socks would show single people. So socks are taken together by their excess
 depth, in slices whose ends never move: two pictures of one slice then differ by whose socks are in
-it and by nothing else, which `models.actions.publishing` can judge.
+it and by nothing else, which `models.actions.shown_slices` can judge.
 """
 
 from __future__ import annotations
@@ -12,6 +12,7 @@ from collections.abc import Iterator, Mapping
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from models.learning.calibration import FEWEST_REPORTERS_SHOWN
 from models.learning.clustered import weighted_mean
@@ -35,16 +36,22 @@ def excess_mm(columns: Mapping[str, Column]) -> Column:
     return np.asarray(design(columns).excess * 10)
 
 
+def numbers_of(excess: Column) -> NDArray[np.int64]:
+    """Return the slice that each sock (n,) of some excess depth, mm, is in."""
+    found = np.clip(np.floor(excess / WIDTH_MM), -OUTERMOST - 1, OUTERMOST)
+    return np.asarray(found, dtype=np.int64)
+
+
 def slices(evidence: Evidence, foreseen: Foreseen) -> list[dict[str, Any]]:
     """Return the slices of ten people or more, from the shallowest on, as JSON values.
 
     Each has its `number` (`label` puts it in words), the mean `excess_mm`, the mean score
     `reported` with its clustered `standard_error`, the mean that was `foreseen` of people left out,
     and `rows`: every reporter in it, by number in the evidence, in a pair with a digest of what
-    those reports say. The rows are for `models.actions.publishing` and never shown.
+    those reports say. The rows are for `models.actions.shown_slices` and never shown.
     """
     excess = excess_mm(evidence.columns)
-    numbers = np.clip(np.floor(excess / WIDTH_MM), -OUTERMOST - 1, OUTERMOST).astype(np.int64)
+    numbers = numbers_of(excess)
     expected = expected_scores(foreseen.chances)[0]
     return [
         _slice(evidence, number, rows, excess[rows], expected[rows])
@@ -67,6 +74,11 @@ def label(number: int) -> str:
     if number >= OUTERMOST:
         return f"{low} mm deeper or more"
     return f"{-low} to {-high} mm shallower" if number < 0 else f"{low} to {high} mm deeper"
+
+
+def middle_mm(number: int) -> float:
+    """Return where a slice is drawn by itself, mm: its middle, were the last ones as wide too."""
+    return (number + 0.5) * WIDTH_MM
 
 
 def _slice(

@@ -38,3 +38,16 @@ class ShownFigures(Base):
     group_id: Mapped[Reference] = mapped_column(ForeignKey("groups.id"))
     people: Mapped[dict[str, Any]] = mapped_column(JSON)
     erased: Mapped[int]
+
+
+class ShownSlice(Base):
+    """A slice that was shown and is no more; `people` and `erased` are as of `ShownFigures`."""
+
+    __tablename__ = "shown_slices"
+    __table_args__ = (Index(None, "group_id"),)
+
+    id: Mapped[Id]
+    group_id: Mapped[Reference] = mapped_column(ForeignKey("groups.id"))
+    number: Mapped[int]
+    people: Mapped[dict[str, Any]] = mapped_column(JSON)
+    erased: Mapped[int]

@@ -27,11 +27,13 @@ _BOX = 9.0
 
 @dataclass(frozen=True)
 class Group:
-    """Socks of about one depth: where their mean score lies, and the ends of its 80 % interval."""
+    """Socks of about one depth: where their mean score lies, and the ends of its 80 % interval.
+
+    `ends` is None where the mean is known in whole scores only.
+    """
 
     at: Point
-    low: float
-    high: float
+    ends: tuple[float, float] | None
 
 
 @dataclass(frozen=True)
@@ -90,9 +92,9 @@ def scores(groups: Sequence[Row], curve: Sequence[Row], own: Iterable[Row]) -> S
     Parameters
     ----------
     groups : sequence of mappings
-        Rows of a card's scores by depth: `at` mm, `value`, `standard_error`.
+        Rows of a card's scores by depth: `at` mm, `value`, `standard_error` or None.
     curve : sequence of mappings
-        Rows of its expected scores: `at` mm, `value`, `low`, `high`.
+        Rows of its expected scores: `at` mm, `value`, `low`, `high`; none for a card without.
     own : iterable of mappings
         The reader's socks: `excess_mm` and `fit_score`.
 
@@ -111,9 +113,12 @@ def scores(groups: Sequence[Row], curve: Sequence[Row], own: Iterable[Row]) -> S
 
 
 def _group(one: Row, reach: float) -> Group:
-    mean, off = one["value"], Z_80 * one["standard_error"]
-    low, high = max(mean - off, -DEEPEST), min(mean + off, DEEPEST)
-    return Group((_x(one["at"], reach), _y(mean)), _y(low), _y(high))
+    mean, error = one["value"], one["standard_error"]
+    at = (_x(one["at"], reach), _y(mean))
+    if error is None:
+        return Group(at, None)
+    low, high = max(mean - Z_80 * error, -DEEPEST), min(mean + Z_80 * error, DEEPEST)
+    return Group(at, (_y(low), _y(high)))
 
 
 def _along(curve: Sequence[Row], name: str, reach: float) -> list[Point]:

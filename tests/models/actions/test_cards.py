@@ -32,7 +32,7 @@ from models.tables.learned import Calibration
 from models.tables.people import Member
 from models.tables.socks import Foot, Report
 
-SHOWN = ("effects", "reference_feet")
+SHOWN = ("effects", "reference_feet", "scores_by_depth")
 KINDS = ("yarn_weight", "foot_length_mm", "foot_circumference_mm")
 REPORTERS = 40
 
@@ -235,17 +235,21 @@ def somebody(pool, role: Role) -> Actor:
     return Actor(pool.group_id, role, pool.steward.member_id, "Invented")
 
 
-def test_who_does_not_calibrate_sees_whole_rounds_and_no_other_figure(calibrated) -> None:
+def test_who_does_not_calibrate_sees_whole_rounds_and_scores_and_no_other_figure(
+    calibrated,
+) -> None:
     pool, row, shown, _, _ = calibrated
     other = card(pool, row, somebody(pool, Role.KNITTER))
-    assert [one["key"] for one in other["sections"]] == ["effects", "reference_feet"]
+    assert [one["key"] for one in other["sections"]] == list(SHOWN)
     assert other["fingerprint"] is None
     exact = {one["label"]: one["value"] for key in SHOWN for one in section(shown, key)["rows"]}
     rows = [one for key in SHOWN for one in section(other, key)["rows"]]
-    assert len(rows) == 6
+    assert len(rows) == 6 + len(section(shown, "scores_by_depth")["rows"]) > 6
     for one in rows:
         assert one["value"] == round(exact[one["label"]])
-        assert {one[name] for name in FIELDS if name not in ("label", "value")} == {None}
+        assert {one[name] for name in FIELDS if name not in ("label", "at", "value")} == {None}
+    middles = {one["at"] for one in section(other, "scores_by_depth")["rows"]}
+    assert middles <= {2.5 + 5 * n for n in range(-5, 5)}, "no mean depth of the socks in a slice"
     said = " ".join(sentence for one in other["sections"] for sentence in one["sentences"])
     assert not re.search(r"\d\.\d", said), "10 mm and whole rounds are all the figures there are"
     assert not any(re.search(r"\d\.\d", reason) for reason in other["reasons"])
@@ -279,7 +283,7 @@ def leaves(stored: Any, path: tuple = ()) -> Iterator[tuple]:
 
 
 # The number a reporter had in the evidence is stored beside the member; only the member is shown.
-# Whose reports a slice holds is stored as digests, to judge later whether it may be renewed.
+# Whose reports a slice holds is stored with it, to judge later whether it may be renewed.
 NOT_SHOWN = {"as_of", "reporter"}
 
 
@@ -296,7 +300,7 @@ def test_every_stored_figure_is_on_the_card_for_changing_it_changes_the_card(cal
             place = place[step]
         # Where all socks are compared there is no band, and what it would be of does not matter.
         unbanded = path[-1] == "kind" and place["band"] is None
-        if path[-1] in NOT_SHOWN or "rows" in path or unbanded:
+        if path[-1] in NOT_SHOWN or "people" in path[:-1] or unbanded:
             continue
         place[path[-1]] = _another(place[path[-1]], path)
         assert sections_of(other, None, names) != before, path

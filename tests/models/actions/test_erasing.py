@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 import pytest
-from sqlalchemy import func, select
+from sqlalchemy import func, select, update
 
 from models.actions import calibrations, erasing, judging, screening
 from models.actions.activations import active_id
@@ -13,7 +13,7 @@ from models.actions.aftermath import resting_on
 from models.actions.erasing import Leaving
 from models.actions.evidence import evidence_of
 from models.domain.errors import Conflict
-from models.tables.erased import Erasure, ShownFigures
+from models.tables.erased import Erasure, ShownFigures, ShownSlice
 from models.tables.learned import Activation, Calibration
 from models.tables.people import Member
 from models.tables.socks import Report
@@ -172,3 +172,61 @@ def test_of_shown_figures_no_more_is_kept_than_how_many_are_gone(pool: Any, sock
     with pool.database.read() as session:
         digests = session.scalar(select(func.count()).select_from(Erasure))
         assert digests == 2
+
+
+SHALLOW, DEEP = {"slow_decrease_rounds": 1}, {"slow_decrease_rounds": 5}
+"""Two slices of socks on one foot."""
+
+
+def knit(pool: Any, numbers: range, slice_: dict[str, int], score: int) -> None:
+    """Take a report of each of some invented reporters, all in one slice."""
+    told = {"foot_length_mm": 250, "fit_score": score, **slice_}
+    pool.take(pool.sheets.of(*({"reporter": f"Invented {n}", **told} for n in numbers)))
+
+
+def slices_of(row: Calibration) -> dict[int, float]:
+    assert row.published
+    return {one["number"]: one["reported"] for one in row.diagnostics["figures"]["slices"]}
+
+
+def test_a_slice_shown_with_somebody_waits_until_ten_others_are_in_it(pool: Any) -> None:
+    knit(pool, range(12), SHALLOW, -1)
+    knit(pool, range(20, 32), DEEP, 1)
+    before = slices_of(calibrate(pool))
+    shallow, deep = sorted(before)
+    erase_now(pool.database, place(pool, "Invented 0"))
+    assert not max(pool.rows(Calibration), key=lambda row: row.number).published
+    knit(pool, range(40, 50), DEEP, 2)
+    assert slices_of(calibrate(pool)) == {deep: pytest.approx((12 * 1 + 10 * 2) / 22)}
+    knit(pool, range(60, 69), SHALLOW, -2)
+    knit(pool, range(70, 80), DEEP, 2)
+    assert shallow not in slices_of(calibrate(pool)), "nine came and one went"
+    knit(pool, range(80, 81), SHALLOW, -2)
+    knit(pool, range(90, 100), DEEP, 2)
+    assert slices_of(calibrate(pool))[shallow] == pytest.approx((11 * -1 + 10 * -2) / 21)
+
+
+def test_a_slice_carried_on_holds_nobody_who_is_erased(pool: Any) -> None:
+    """A calibration without somebody's reports may still show a slice of before, with them."""
+    knit(pool, range(12), SHALLOW, -1)
+    knit(pool, range(20, 32), DEEP, 1)
+    first = calibrate(pool)
+    shallow, deep = sorted(slices_of(first))
+    leaving = place(pool, "Invented 0")
+    [gone] = leaving.places[pool.group_id]
+    with pool.database.write.begin() as session:
+        session.execute(update(Report).where(Report.member_id == gone).values(status="rejected"))
+    knit(pool, range(40, 50), DEEP, 1)
+    second = calibrate(pool)
+    assert gone not in second.people
+    carried = {one["number"]: one for one in second.diagnostics["figures"]["slices"]}
+    assert gone in carried[shallow]["people"]
+    erase_now(pool.database, leaving)
+    [left] = pool.rows(Calibration)
+    assert left.id == second.id
+    assert [*slices_of(left)] == [deep]
+    assert gone not in repr(left.diagnostics)
+    kept = {row.number: (len(row.people), row.erased) for row in pool.rows(ShownSlice)}
+    assert kept == {shallow: (11, 1), deep: (12, 0)}
+    knit(pool, range(50, 60), DEEP, 1)
+    assert shallow not in slices_of(calibrate(pool))

@@ -205,6 +205,7 @@ def _values(name: str) -> Rows:
         "activations": {},
         "erasures": {"digest": name},
         "shown_figures": {"people": {}, "erased": 1},
+        "shown_slices": {"number": 0, "people": {}, "erased": 1},
         "suggestions": {"question": {}, "answer": {}},
         "contributions": {"summary": {}},
         "pool_uses": {},

@@ -151,6 +151,7 @@ def test_a_card_is_for_all_members_and_withheld_below_ten_people(world: Any) -> 
     whole, coarse = (who.get(path).json for who in (world.mine.steward, world.mine.knitter))
     keys = [section["key"] for section in whole["sections"]]
     assert {"effects", "reliability", "coverage", "comparison", "unusual_offsets"} <= set(keys)
-    assert [section["key"] for section in coarse["sections"]] == ["effects", "reference_feet"]
+    shown = ["effects", "reference_feet", "scores_by_depth"]
+    assert [section["key"] for section in coarse["sections"]] == shown
     for section in (*whole["sections"], *coarse["sections"]):
         assert all(row["people"] is None or row["people"] >= 10 for row in section["rows"])

@@ -23,8 +23,15 @@ MIDDLE = LEFT + (WIDTH - LEFT - RIGHT) / 2
 def test_groups_lie_at_their_depth_and_score_with_an_80_percent_interval() -> None:
     one, other = scores(GROUPS, CURVE, []).groups
     assert one.at == pytest.approx((MIDDLE - (MIDDLE - LEFT) * 10 / 25, TOP + ROOM * 3 / 4))
-    assert one.low - one.high == pytest.approx(2 * Z_80 * 0.1 * ROOM / 4)
-    assert other.high == TOP, "no interval goes beyond the scale"
+    low, high = one.ends
+    assert low - high == pytest.approx(2 * Z_80 * 0.1 * ROOM / 4)
+    assert other.ends[1] == TOP, "no interval goes beyond the scale"
+
+
+def test_a_mean_in_whole_scores_has_no_interval() -> None:
+    (one,) = scores([{"at": 7.5, "value": 1, "standard_error": None}], [], []).groups
+    assert one.at[1] == pytest.approx(TOP + ROOM / 4)
+    assert one.ends is None
 
 
 def test_the_curve_goes_through_its_points_inside_its_band() -> None:

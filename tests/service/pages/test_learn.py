@@ -90,15 +90,37 @@ def test_own_socks_are_squares_that_nobody_else_sees(learned) -> None:
     ]
     table = page.split('<caption class="unseen">Your own socks</caption>')[1].split("</table>")[0]
     assert sorted(int(cell) for cell in CELLS.findall(table)) == sorted(scores)
-    code = learned.steward.make("/invitations", {"role": "knitter"})["code"]
-    other, token = learned.someone()
-    given = {"code": code, "name": "Wagtail", "consent_version": "1", "csrf_token": token}
-    assert other.post("/join", data=given).status_code == 302
-    theirs = other.get(f"{learned.address}/learn").text
+    theirs = as_knitter(learned, "Wagtail").text
     assert 'class="own"' not in theirs
     assert "Your own socks" not in theirs
-    assert theirs.count('class="mean"') == page.count('class="mean"')
-    assert rows(theirs, "Scores by depth") == rows(page, "Scores by depth")
+
+
+def as_knitter(pool: Any, name: str) -> Any:
+    """Return the page of somebody who has just joined to knit."""
+    code = pool.steward.make("/invitations", {"role": "knitter"})["code"]
+    other, token = pool.someone()
+    given = {"code": code, "name": name, "consent_version": "1", "csrf_token": token}
+    assert other.post("/join", data=given).status_code == 302
+    return other.get(f"{pool.address}/learn")
+
+
+def test_knitters_see_whole_scores_and_why_no_more(learned, made) -> None:
+    page = as_knitter(learned, "Dunnock").text
+    path = f"/calibrations/{made['id']}/card"
+    sections = {one["key"]: one for one in learned.steward.get(path).json["sections"]}
+    exact = {row["label"].capitalize(): row for row in sections["scores_by_depth"]["rows"]}
+    found = rows(page, "Scores by depth, in whole scores")
+    assert found.keys() == exact.keys()
+    for label, (_, value) in found.items():
+        assert value == as_shown(round(exact[label]["value"]))
+    assert page.count('class="mean"') == len(exact) > 0
+    assert 'class="error"' not in page
+    assert 'class="curve"' not in page
+    for caption in ("Expected scores by depth", "Stated and reached chances", "Reports by"):
+        assert caption not in page
+    assert page.count("help to guess who is in the group") == 3, "one sentence a section says why"
+    assert "Chances by slow-decrease rounds" in page
+    assert "standard error" not in page
 
 
 def test_what_comes_after_and_what_is_older_is_told_too(pool) -> None:
