@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from models.domain.errors import Fault, Invalid
 
-VERSION = 1
+VERSION = 2
 
 TEXT = (
     "My reports and the measurements in them are pooled with those of the group, and calibrations "
@@ -13,6 +13,8 @@ TEXT = (
     "that was held back, and whoever keeps the database.",
     "No figure that rests on fewer than 10 people is shown. A suggestion may rest on fewer; it "
     "says on how many.",
+    "A steward of the group may share what 50 people or more have taught it with other groups: as "
+    "rounded coefficients, never as reports. What others took over before stays with them.",
     "I can leave the group at any time. What I reported stays in the pool until it is erased.",
 )
 
