@@ -12,7 +12,8 @@ from sqlalchemy import delete, event, insert, select
 from models.tables.adopted import Adoption
 from models.tables.base import Base, new_id
 from models.tables.invitations import Invitation
-from models.tables.learned import Calibration
+from models.tables.jobs import Job
+from models.tables.learned import Calibration, Suggestion
 from models.tables.people import Member, Token
 from models.tables.socks import Design, Foot, Report, Review, Size
 
@@ -24,6 +25,8 @@ PAGED: dict[str, type[Base]] = {
     "/reviews": Report,
     "/reports/{report_id}/reviews": Review,
     "/calibrations": Calibration,
+    "/suggestions": Suggestion,
+    "/jobs": Job,
     "/designs": Design,
     "/designs/{design_id}/adoptions": Adoption,
 }

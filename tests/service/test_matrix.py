@@ -25,12 +25,17 @@ def somebody(world: Any, role: Role) -> Any:
     return world.member(world.mine.steward.group_id, f"Invented {uuid4().hex}", role.value)
 
 
-def own_things(one: Any, who: Any) -> dict[str, str]:
+def own_things(world: Any, one: Any, who: Any) -> dict[str, str]:
     """Return ids of things that an operation asks for in a state of their own."""
     if one.path.endswith("/members/{member_id}") and one.method == "GET":
         return {"member_id": who.member_id}
     if one.path.endswith("/cancellation"):
         return {"job_id": str(who.post("/exports").json["id"])}  # one that waits
+    if one.path.endswith("/file"):  # one that holds no more than a token for reading may see
+        reading = who.make("/v1/tokens", {"label": "reading", "scopes": ["read"]})["token"]
+        job_id = str(replace(who, token=reading).post("/exports").json["id"])
+        world.work()
+        return {"job_id": job_id}
     return {}
 
 
@@ -55,7 +60,7 @@ def asked(world: Any, one: Any, who: Any, *shown: str | None) -> TestResponse:
     if "code" in makers:
         makers["code"] = world.theirs.steward  # a group where she is not a member yet
     ids = {name: world.things(maker, [name])[name] for name, maker in makers.items()}
-    ids |= own_things(one, who)
+    ids |= own_things(world, one, who)
     prepare(world, one, who)
     path = one.path.format(group_id=who.group_id, **ids)
     [token] = shown or (who.token,)
