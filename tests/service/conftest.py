@@ -53,6 +53,13 @@ COUNTS = {
 }
 
 
+class Reading(FlaskClient):
+    """Reads answers to their end, as servers do: one in pieces holds a connection until then."""
+
+    def open(self, *args: Any, buffered: bool = True, **options: Any) -> TestResponse:
+        return super().open(*args, buffered=buffered, **options)
+
+
 class Samples:
     """Bodies that the service takes, each with some fields changed; `...` leaves one out."""
 
@@ -385,6 +392,7 @@ def settings(url: str) -> Settings:
 def app(database_url: str) -> Iterator[Service]:
     """Yield the application on an upgraded database without rows, on each backend."""
     app = create_app(settings(database_url))
+    app.test_client_class = Reading
     yield app
     app.extensions["heeldepth"].close()
 
