@@ -21,6 +21,8 @@ def tab_to(page: Page, name: str, most: int = 60) -> None:
     for _ in range(most):
         page.keyboard.press("Tab")
         focused = page.locator(":focus")
+        if focused.count() == 0:  # between the last thing of a page and its first
+            continue
         seen = focused.evaluate(
             "one => { const at = one.matches('[type=checkbox]') ? one.closest('label') : one;"
             " const style = getComputedStyle(at);"
