@@ -96,6 +96,7 @@ def test_by_keyboard_alone(opening) -> None:
     tab_to(page, "Heel diagonal, cm, slider")
     press("ArrowRight")
     expect(page.get_by_role("textbox", name="Heel diagonal")).to_have_value("31.3")
+    page.wait_for_timeout(1500)  # the chances are drawn anew, and what had the focus with them
     tab_to(page, "All calibrations")
     press("Enter")
     expect(page.get_by_role("heading", level=1)).to_have_text("Calibrations")
