@@ -12,6 +12,7 @@ from werkzeug.middleware.proxy_fix import ProxyFix
 from models.actions import accounts
 from models.tables.engine import Database
 from service import docs, headers, last_used, limits, observing, openapi, pages, problems, replica
+from service.apart import Here, Workroom
 from service.config import Settings
 from service.jobs.engine import Engine
 from service.strict_json import FastJson
@@ -34,15 +35,19 @@ class Service(Flask):
         self.logger.error("%s on %s %s\n%s", kind.__name__, request.method, where, frames)
 
 
-def create_app(settings: Settings) -> Service:
-    """Return the application for some settings; its database must have been upgraded."""
+def create_app(settings: Settings, workroom: Workroom | None = None) -> Service:
+    """Return the application for some settings; its database must have been upgraded.
+
+    Long arithmetic is done in a workroom where there is one, else in the thread that asks.
+    """
     app = Service(__name__, static_folder=None)
     app.config["HEELDEPTH"] = settings
     app.config["MAX_CONTENT_LENGTH"] = settings.most_body_bytes
     connections = 2 * settings.threads + 3 * settings.workers
     database = Database(settings.database_url, connections=connections)
     app.extensions["heeldepth"] = database
-    app.extensions["heeldepth_jobs"] = Engine(database, settings)
+    app.extensions["heeldepth_workroom"] = workroom or Here(database)
+    app.extensions["heeldepth_jobs"] = Engine(database, settings, workroom)
     replica.register(app, settings)
     if settings.trusted_proxies:
         hops = settings.trusted_proxies

@@ -17,6 +17,7 @@ from sqlalchemy.orm import Session
 
 from models.domain.errors import NotFound
 from models.tables.engine import Database
+from service.apart import Workroom
 from service.replica import replica
 
 T = TypeVar("T")
@@ -27,6 +28,12 @@ READING = frozenset({"GET", "HEAD", "OPTIONS"})
 def database() -> Database:
     """Return the database of the running application."""
     found: Database = current_app.extensions["heeldepth"]
+    return found
+
+
+def workroom() -> Workroom:
+    """Return where long arithmetic is done."""
+    found: Workroom = current_app.extensions["heeldepth_workroom"]
     return found
 
 

@@ -22,7 +22,7 @@ from models.actions.aftermath import (
     learn_anew,
     resting_on,
 )
-from models.actions.job_runs import put_back_all
+from models.actions.job_runs import Held, go_on, put_back_all
 from models.actions.tokens import first_label
 from models.actions.turns import take_turns
 from models.domain.codes import digest
@@ -71,27 +71,37 @@ def prepare(session: Session, leaving: Leaving) -> list[Aftermath]:
 
 
 def erase(
-    session: Session, leaving: Leaving, prepared: Sequence[Aftermath], *, certain: bool = False
+    session: Session,
+    leaving: Leaving,
+    prepared: Sequence[Aftermath],
+    job: Held | None = None,
+    *,
+    certain: bool = False,
 ) -> Erased | None:
     """Erase somebody, or do nothing and return None where a group has changed since `prepare`.
 
+    `job` is the one that does it, if any: it goes on while all others of the groups begin afresh.
     With `certain` nothing is compared: it was prepared in this very transaction.
 
     Raises
     ------
     Conflict
         Where others would be left without a steward, or it was done meanwhile.
+    Interrupted
+        Where the job must not take effect.
 
     """
     _lock_person(session, leaving)
     for group_id, gone in _in_order(leaving):
         take_turns(session, group_id)
         _lock(session, gone)
+    if job is not None:
+        go_on(session, job)
     if not certain and not all(holds(session, one) for one in prepared):
         return None
     _note(session, leaving)
     _relabel(session, leaving)
-    put_back_all(session, leaving.places)
+    put_back_all(session, leaving.places, but=job)
     for one in prepared:
         forget_learned(session, one)
     calibrations = set().union(*(one.calibrations for one in prepared))

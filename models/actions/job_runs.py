@@ -132,9 +132,14 @@ def put_back(session: Session, held: Held) -> None:
     session.execute(update(Job).where(*_mine(held)).values(state=State.QUEUED.value, done=0))
 
 
-def put_back_all(session: Session, group_ids: Collection[str]) -> None:
-    """Have what runs in groups begun afresh: what it has read so far is no longer there."""
-    running = (Job.group_id.in_(group_ids), Job.state == State.RUNNING.value)
+def put_back_all(session: Session, group_ids: Collection[str], but: Held | None) -> None:
+    """Have what runs in groups begun afresh: what it has read so far is no longer there.
+
+    `but` is the job that has done so.
+    """
+    running = [Job.group_id.in_(group_ids), Job.state == State.RUNNING.value]
+    if but is not None:
+        running.append(Job.id != but.id)
     session.execute(update(Job).where(*running).values(state=State.QUEUED.value, done=0))
 
 

@@ -13,7 +13,7 @@ from models.actions.actor import Actor, Asker
 from models.actions.erasing import Leaving
 from models.domain.codes import digest
 from models.domain.errors import Conflict, Forbidden, NotFound
-from models.domain.roles import Action
+from models.domain.roles import Action, Role
 from models.tables.accounts import Account
 from models.tables.erased import Erasure
 from models.tables.people import Group, Member, Person
@@ -57,6 +57,30 @@ def own_place(session: Session, asker: Asker, place_id: str) -> Leaving:
     if group_id is None:
         raise NotFound("you have no such place")
     return Leaving({group_id: frozenset({place_id})})
+
+
+def oneself(session: Session, actor: Actor, *, account: bool) -> Leaving:
+    """Return the actor's place in the group, or the whole account with all places."""
+    actor.require(Action.ERASE)
+    mine = select(Member.person_id).where(Member.id == actor.member_id)
+    person_id = session.scalar(mine)
+    if actor.member_id is None or person_id is None:
+        raise Forbidden("the operator erases others, by name")
+    if account:
+        return _person(session, person_id)
+    return Leaving({actor.group_id: frozenset({actor.member_id})})
+
+
+def somewhere(session: Session, asker: Asker, whose: Leaving) -> Actor | None:
+    """Return the asker as a member of a group, of those to be left, that was not left before.
+
+    None where there is no such group.
+    """
+    query = select(Member.group_id, Member.role, Member.id, Member.name).where(
+        Member.id.in_(whose.start["members"]), Member.left_at.is_(None)
+    )
+    row = session.execute(query.order_by(Member.id).limit(1)).first()
+    return row and Actor(row.group_id, Role(row.role), row.id, row.name, asker.scopes)
 
 
 def reporter(session: Session, actor: Actor, reporter_id: str) -> Leaving:

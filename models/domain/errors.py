@@ -67,6 +67,10 @@ class Invalid(HeeldepthError):
         self.faults = tuple(faults)
         super().__init__("; ".join(str(fault) for fault in self.faults))
 
+    def __reduce__(self) -> tuple[type[Invalid], tuple[tuple[Fault, ...]]]:
+        """Let it be raised in one process and caught in another."""
+        return type(self), (self.faults,)
+
 
 class Unauthenticated(HeeldepthError):
     """Nobody is known to be asking."""
@@ -102,6 +106,10 @@ class TooOften(HeeldepthError):
     def __init__(self, message: str, seconds: int) -> None:
         self.seconds = seconds
         super().__init__(message)
+
+    def __reduce__(self) -> tuple[type[TooOften], tuple[str, int]]:
+        """Let it be raised in one process and caught in another."""
+        return type(self), (str(self), self.seconds)
 
 
 class Closed(HeeldepthError):

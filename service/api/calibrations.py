@@ -7,18 +7,18 @@ from typing import Any
 
 from flask import Response
 
-from models.actions import activations, calibrations, cards, judging
+from models.actions import activations, calibrations, cards
 from models.domain.roles import Action
 from service import answers
 from service.access import actor, needs
+from service.calibrating import calibrated
 from service.card_answers import Card
 from service.idempotency import DOCUMENTED
 from service.job_answers import Job
 from service.jobs.asking import PREFER, accepted, prefers_async
 from service.schemas import NewActivation, NewCalibration, NewRollback, Paging
-from service.screening import hold_doubtful
 from service.views import GroupView, Resources, answered, created, listed
-from service.work import database, session
+from service.work import session, workroom
 
 blueprint = Resources("calibrations", "Models fitted to a group's reports.")
 
@@ -51,9 +51,7 @@ class Calibrations(GroupView):
         """
         if prefers_async():
             return accepted("calibration", {})
-        hold_doubtful(database(), actor())
-        with database().read() as reading:
-            judged = judging.calibrated(reading, actor())
+        judged = calibrated(workroom(), actor())
         row = calibrations.keep_calibration(session(), actor(), judged)
         return created(
             calibrations.described(session(), row, actor()),

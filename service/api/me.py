@@ -10,11 +10,15 @@ from flask import Response
 from models.actions import about_me, leaving
 from models.actions.erasing import Leaving
 from models.domain.roles import Action
-from service import erasing, people_answers, sessions
+from service import people_answers, sessions
 from service.access import actor, asker, needs
+from service.erasing import Way, erase_now
+from service.job_answers import Job
+from service.jobs.asking import PREFER, accepted, prefers_async
+from service.jobs.erasing import told
 from service.people_schemas import ExportForm
 from service.views import GroupView, Resources, SecretView, answered
-from service.work import database
+from service.work import database, workroom
 
 blueprint = Resources("me", "Everything about you: take it along, or have it erased.")
 
@@ -54,15 +58,21 @@ class Me(SecretView):
 
     @needs(Action.ERASE)
     @blueprint.response(200, people_answers.Erased)
+    @blueprint.alt_response(202, schema=Job, success=True)
+    @blueprint.doc(parameters=[PREFER])
     def delete(self) -> Response:
         """Erase your account and everything of yours in all groups, also in those you left.
 
         Feet, reports, suggestions, tokens and stored answers go; what groups had learned from your
         reports is learned anew without them. It cannot be undone. The last steward of a group that
-        others are in makes somebody else steward first.
+        others are in makes somebody else steward first. As a job it is one of a group that you are
+        in, and goes with everything else: answered 401, it is done.
         """
         with database().read() as reading:
             whole = leaving.whole_account(reading, asker(), Action.ERASE)
+            somewhere = leaving.somewhere(reading, asker(), whole)
+        if prefers_async() and somewhere is not None:
+            return accepted("erasure", {"account": True}, who=somewhere)
         return sessions.forget(_erased(whole))
 
 
@@ -72,13 +82,19 @@ class OnePlace(SecretView):
 
     @needs(Action.ERASE)
     @blueprint.response(200, people_answers.Erased)
+    @blueprint.alt_response(202, schema=Job, success=True)
+    @blueprint.doc(parameters=[PREFER])
     def delete(self, place_id: str) -> Response:
         """Leave one group and erase everything of yours in it; your account stays.
 
-        The place is your member id there; it may be in a group that you left before.
+        The place is your member id there; it may be in a group that you left before. As a job it
+        goes with everything else: answered 404, it is done.
         """
         with database().read() as reading:
             place = leaving.own_place(reading, asker(), place_id)
+            somewhere = leaving.somewhere(reading, asker(), place)
+        if prefers_async() and somewhere is not None:
+            return accepted("erasure", {"account": False}, who=somewhere)
         return _erased(place)
 
 
@@ -88,13 +104,16 @@ class OneReporter(GroupView):
 
     @needs(Action.ERASE_REPORTERS)
     @blueprint.response(200, people_answers.Erased)
+    @blueprint.alt_response(202, schema=Job, success=True)
+    @blueprint.doc(parameters=[PREFER])
     def delete(self, group_id: str, reporter_id: str) -> Response:
         """Erase a reporter who has not joined, with everything that was written down for them."""
         with database().read() as reading:
             found = leaving.reporter(reading, actor(), reporter_id)
+        if prefers_async():
+            return accepted("reporter erasure", {"reporter_id": reporter_id})
         return _erased(found)
 
 
 def _erased(who: Leaving) -> Response:
-    done = erasing.erase_now(database(), who)
-    return answered({**done.rows, "calibrated": done.calibrations})
+    return answered(told(erase_now(database(), who, Way(workroom()))))

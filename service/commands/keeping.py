@@ -14,6 +14,7 @@ from alembic.util import CommandError
 
 from migrations import runner
 from models.domain.errors import Fault, Invalid, Unavailable
+from service.apart import Apart
 from service.app import create_app
 from service.commands.opening import answering, opened, require_upgraded
 from service.config import DATABASE, IN_PROCESS, PREFIX, Settings
@@ -65,7 +66,7 @@ def serve() -> None:
     require_upgraded(settings)
     write_logs(settings.logs)
     signal.signal(signal.SIGTERM, _stop)
-    app = create_app(settings)
+    app = create_app(settings, Apart(settings.database_url, settings.workers))
     try:
         server = waitress.create_server(
             app,
@@ -103,7 +104,8 @@ def work() -> None:
     told_to_stop = Event()
     for number in (signal.SIGTERM, signal.SIGINT):
         signal.signal(number, lambda *_: told_to_stop.set())
-    with opened() as database, Engine(database, settings).working():
+    workroom = Apart(settings.database_url, settings.workers)
+    with opened() as database, Engine(database, settings, workroom).working():
         click.echo(f"Working on jobs, {settings.workers} at once.")
         told_to_stop.wait()
 

@@ -9,6 +9,7 @@ from flask import Response, current_app, request, url_for
 from werkzeug.http import parse_dict_header
 
 from models.actions import jobs
+from models.actions.actor import Actor
 from models.tables.jobs import Job
 from service.access import actor
 from service.jobs.engine import Engine
@@ -32,18 +33,32 @@ def prefers_async() -> bool:
     return any(name.partition(";")[0].strip().lower() == ASYNC for name in named)
 
 
-def ask(kind: str, asked: Mapping[str, Any], file: IO[bytes] | None = None) -> Job:
-    """Put a job into the queue; a worker begins it once the request is committed."""
-    actor().require(KINDS[kind].action)
-    job = jobs.ask_for(session(), actor(), kind, asked, file)
+def ask(
+    kind: str,
+    asked: Mapping[str, Any],
+    file: IO[bytes] | None = None,
+    who: Actor | None = None,
+) -> Job:
+    """Put a job into the queue; a worker begins it once the request is committed.
+
+    It is asked for by whoever acts in the group of this request, where nobody else is named.
+    """
+    asking = who or actor()
+    asking.require(KINDS[kind].action)
+    job = jobs.ask_for(session(), asking, kind, asked, file)
     engine: Engine = current_app.extensions["heeldepth_jobs"]
     after_commit(lambda: engine.wake(job.id))
     return job
 
 
-def accepted(kind: str, asked: Mapping[str, Any], file: IO[bytes] | None = None) -> Response:
+def accepted(
+    kind: str,
+    asked: Mapping[str, Any],
+    file: IO[bytes] | None = None,
+    who: Actor | None = None,
+) -> Response:
     """Put a job into the queue, and answer 202 with where it is."""
-    job = ask(kind, asked, file)
+    job = ask(kind, asked, file, who)
     answer = answered(jobs.described(job), 202)
     answer.headers["Location"] = url_for("jobs.OneJob", group_id=job.group_id, job_id=job.id)
     if prefers_async():

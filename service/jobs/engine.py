@@ -15,6 +15,7 @@ from sqlalchemy import make_url
 from models.actions import job_runs
 from models.domain.errors import Fault, Invalid
 from models.tables.engine import Database
+from service.apart import Workroom
 from service.config import DATABASE, IN_PROCESS, PREFIX, Settings
 from service.jobs.runner import Runner
 
@@ -28,10 +29,12 @@ log = logging.getLogger(__name__)
 class Engine:
     """Wakes workers for jobs, and runs them in threads of this process where it is started."""
 
-    def __init__(self, database: Database, settings: Settings) -> None:
+    def __init__(
+        self, database: Database, settings: Settings, workroom: Workroom | None = None
+    ) -> None:
         self.queue = _queue(settings)
         self._database, self._settings = database, settings
-        self._runner = Runner(database)
+        self._runner = Runner(database, workroom)
         self._run = self.queue.task(name="run")(self._run_one)
         self.queue.periodic_task(lambda _moment: True, name="look_after")(self.look_after)
 

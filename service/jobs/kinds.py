@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from models.actions.actor import Actor
 from models.domain.roles import Action
 from service.jobs.calibrating import calibrate
+from service.jobs.erasing import erase_oneself, erase_reporter
 from service.jobs.exporting import export_reports
 from service.jobs.importing import import_reports
 from service.jobs.work import Work
@@ -25,6 +26,8 @@ KINDS = {
     "calibration": Kind(Action.CALIBRATE, calibrate),
     "import": Kind(Action.RECORD_FOR_OTHERS, import_reports),
     "export": Kind(Action.READ_OWN, export_reports),
+    "erasure": Kind(Action.ERASE, erase_oneself),
+    "reporter erasure": Kind(Action.ERASE_REPORTERS, erase_reporter),
 }
 """Of each kind a group has at most one running at a time."""
 

@@ -15,6 +15,7 @@ from models.actions.file_outcome import FileRefused
 from models.domain.errors import HeeldepthError
 from models.domain.jobs import BEAT
 from models.tables.engine import Database
+from service.apart import Here, Workroom
 from service.jobs.kinds import KINDS
 from service.jobs.work import PutBack, Work, busy
 from service.problems import broken, told
@@ -24,10 +25,13 @@ log = logging.getLogger(__name__)
 
 
 class Runner:
-    """Runs jobs of one database in this process; `stopping` is set when it is to end soon."""
+    """Runs jobs of one database in this process; `stopping` is set when it is to end soon.
 
-    def __init__(self, database: Database) -> None:
-        self._database = database
+    Long arithmetic is done in a workroom where there is one, else in the thread that runs it.
+    """
+
+    def __init__(self, database: Database, workroom: Workroom | None = None) -> None:
+        self._database, self._workroom = database, workroom or Here(database)
         self._held: dict[str, job_runs.Held] = {}
         self.stopping = Event()
 
@@ -40,38 +44,38 @@ class Runner:
         self._held[held.id] = held
         try:
             with _heard_of(self._database, held):
-                _run(self._database, held, self.stopping)
+                self._try(held)
         finally:
             self._held.pop(held.id, None)
         with self._database.read() as session:
             return job_runs.next_of_its_kind(session, held)
+
+    def _try(self, held: job_runs.Held) -> None:
+        database = self._database
+        try:
+            with database.read() as session:
+                actor = job_runs.actor_of_job(session, held)
+            kind = KINDS[held.kind]
+            actor.require(kind.action)
+            kind.run(Work(database, self._workroom, held, actor, self.stopping))
+        except PutBack:
+            with database.write.begin() as session:
+                job_runs.put_back(session, held)
+        except job_runs.Interrupted:
+            with database.write.begin() as session:
+                job_runs.give_up(session, held)
+        except FileRefused as refused:
+            _fail(database, held, refused_rows(refused))
+        except HeeldepthError as error:
+            _fail(database, held, error)
+        except Exception as error:  # noqa: BLE001 - whatever broke, the job must not look alive
+            _break(database, held, error)
 
     def put_back(self) -> None:
         """Let others begin what is still running here, which then takes no effect any more."""
         for held in list(self._held.values()):
             with self._database.write.begin() as session:
                 job_runs.put_back(session, held)
-
-
-def _run(database: Database, held: job_runs.Held, stopping: Event) -> None:
-    try:
-        with database.read() as session:
-            actor = job_runs.actor_of_job(session, held)
-        kind = KINDS[held.kind]
-        actor.require(kind.action)
-        kind.run(Work(database, held, actor, stopping))
-    except PutBack:
-        with database.write.begin() as session:
-            job_runs.put_back(session, held)
-    except job_runs.Interrupted:
-        with database.write.begin() as session:
-            job_runs.give_up(session, held)
-    except FileRefused as refused:
-        _fail(database, held, refused_rows(refused))
-    except HeeldepthError as error:
-        _fail(database, held, error)
-    except Exception as error:  # noqa: BLE001 - whatever broke, the job must not look alive
-        _break(database, held, error)
 
 
 def _fail(database: Database, held: job_runs.Held, error: HeeldepthError) -> None:

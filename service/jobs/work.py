@@ -17,6 +17,7 @@ from models.actions import job_runs
 from models.actions.actor import Actor
 from models.actions.job_files import copy_to
 from models.tables.engine import Database
+from service.apart import Workroom
 
 SECONDS_BETWEEN_NOTES = 0.5
 
@@ -29,9 +30,14 @@ class Work:
     """One job in the hands of a worker."""
 
     def __init__(
-        self, database: Database, held: job_runs.Held, actor: Actor, stopping: Event
+        self,
+        database: Database,
+        workroom: Workroom,
+        held: job_runs.Held,
+        actor: Actor,
+        stopping: Event,
     ) -> None:
-        self.database, self.held, self.actor = database, held, actor
+        self.database, self.workroom, self.held, self.actor = database, workroom, held, actor
         self._stopping, self._noted_at = stopping, time.monotonic()
         self._done = 0
         self._total: int | None = None
@@ -86,8 +92,8 @@ class Work:
                 copy_to(session, self.held.id, path)
             yield path
 
-    def finish(self, session: Session, result: Mapping[str, Any]) -> None:
-        """Mark it as done in the transaction of its effect.
+    def finish(self, session: Session, result: Mapping[str, Any], steps: int = 0) -> None:
+        """Mark it as done, after so many more steps, in the transaction of its effect.
 
         Raises
         ------
@@ -95,7 +101,7 @@ class Work:
             Where it must not take effect.
 
         """
-        job_runs.finish(session, self.held, result, self._done)
+        job_runs.finish(session, self.held, result, self._done + steps)
 
 
 def busy(error: OperationalError) -> bool:

@@ -1,0 +1,122 @@
+"""Erasing as a job: watched, called off, and gone with whoever asked. All rows are invented."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+import pytest
+from sqlalchemy import func, select, update
+
+from models.actions import jobs
+from models.tables.jobs import Job
+from models.tables.people import Member, Person
+from models.tables.socks import Report
+from service.jobs.runner import Runner
+
+ASYNC = {"Prefer": "respond-async"}
+
+
+class Workroom:
+    """Where something happens once it is worked out."""
+
+    def __init__(self, world: Any, meanwhile: Callable[[], None]) -> None:
+        self._world, self._meanwhile = world, meanwhile
+
+    def run(self, work: Any, heard: Callable[[], None]) -> Any:
+        found = work(self._world.database)
+        self._meanwhile()
+        heard()
+        return found
+
+
+def reporter(world: Any, name: str = "Alder") -> str:
+    """Return the id of a reporter who has not joined, with one report."""
+    world.mine.steward.make("/reports", world.report(reporter=name))
+    members = world.mine.steward.items("/members")
+    return str(next(one["id"] for one in members if one["name"] == name))
+
+
+def counted(world: Any, table: Any) -> int:
+    with world.database.read() as session:
+        return session.scalar(select(func.count()).select_from(table)) or 0
+
+
+def test_a_steward_erases_a_reporter_as_a_job_that_says_what_went(world: Any) -> None:
+    steward, alder = world.mine.steward, reporter(world)
+    calibration = steward.make("/calibrations")
+    answer = steward.delete(f"/reporters/{alder}", **ASYNC)
+    assert (answer.status_code, answer.json["kind"]) == (202, "reporter erasure")
+    assert counted(world, Report) == 1
+    world.work()
+    done = steward.get(answer.headers["Location"]).json
+    assert (done["state"], done["done"], done["problem"]) == ("done", 1, None)
+    went = {"feet": 1, "reports": 1, "suggestions": 0, "calibrations": 1, "calibrated": {}}
+    assert done["result"] == went
+    assert counted(world, Report) == 0
+    assert steward.get(f"/calibrations/{calibration['id']}").status_code == 404
+
+
+def test_the_job_of_who_erases_their_place_goes_with_them(world: Any) -> None:
+    who = world.mine.knitter
+    who.make("/reports", world.report())
+    answer = who.delete(f"/v1/me/places/{who.member_id}", **ASYNC)
+    assert (answer.status_code, answer.headers["Preference-Applied"]) == (202, "respond-async")
+    waiting = who.get(answer.headers["Location"]).json
+    assert (waiting["kind"], waiting["state"]) == ("erasure", "queued")
+    world.work()
+    assert who.get(answer.headers["Location"]).status_code == 404
+    assert who.get("/v1/groups").json["items"] == []
+    assert (counted(world, Report), counted(world, Job)) == (0, 0)
+
+
+def test_the_job_of_who_erases_their_account_goes_with_them(world: Any) -> None:
+    who = world.mine.knitter
+    who.make("/reports", world.report())
+    people = counted(world, Person)
+    answer = who.delete("/v1/me", **ASYNC)
+    assert answer.status_code == 202
+    world.work()
+    assert who.get(answer.headers["Location"]).status_code == 401
+    assert (counted(world, Report), counted(world, Person)) == (0, people - 1)
+
+
+def test_who_is_in_no_group_any_more_is_erased_at_once(world: Any) -> None:
+    who = world.mine.knitter
+    who.make("/reports", world.report())
+    who.delete("/members/me")
+    done = who.delete("/v1/me", **ASYNC)
+    assert (done.status_code, done.json["reports"]) == (200, 1)
+    assert "Preference-Applied" not in done.headers
+
+
+@pytest.mark.parametrize("how", ["called off", "begun again"])
+def test_a_job_that_must_not_take_effect_erases_nothing(world: Any, how: str) -> None:
+    steward, alder = world.mine.steward, reporter(world)
+    job_id = steward.delete(f"/reporters/{alder}", **ASYNC).json["id"]
+
+    def meanwhile() -> None:
+        with world.database.write.begin() as session:
+            if how == "called off":
+                jobs.call_off(session, session.get_one(Job, job_id))
+            else:
+                session.execute(update(Job).values(tries=Job.tries + 1))
+
+    Runner(world.database, Workroom(world, meanwhile)).run(job_id)
+    state = "cancelled" if how == "called off" else "running"
+    assert steward.get(f"/jobs/{job_id}").json["state"] == state
+    assert counted(world, Report) == 1
+    with world.database.read() as session:
+        assert session.get(Member, alder) is not None
+
+
+def test_other_jobs_of_the_group_begin_afresh_and_this_one_ends(world: Any) -> None:
+    steward, alder = world.mine.steward, reporter(world)
+    other = steward.post("/exports", {"form": "csv"}).json["id"]
+    job_id = steward.delete(f"/reporters/{alder}", **ASYNC).json["id"]
+    with world.database.write.begin() as session:
+        running = update(Job).where(Job.id == other)
+        session.execute(running.values(state="running", heard_at=func.current_timestamp()))
+    Runner(world.database).run(job_id)
+    states = [steward.get(f"/jobs/{one}").json["state"] for one in (other, job_id)]
+    assert states == ["queued", "done"]

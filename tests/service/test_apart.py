@@ -1,0 +1,152 @@
+"""Long arithmetic apart: where it runs, what it raises, and how it ends. All rows are invented."""
+
+from __future__ import annotations
+
+import os
+import signal
+import subprocess
+import sys
+import time
+from collections.abc import Callable
+from functools import partial
+from pathlib import Path
+from threading import Thread
+from typing import Any
+
+import pytest
+
+from models.actions.actor import operator
+from models.domain.errors import Fault, Invalid, Unavailable
+from service.apart import POLITENESS, Apart, Here
+from service.calibrating import calibrated
+
+PATIENCE_S = 60
+
+
+class CalledOff(Exception):
+    pass
+
+
+@pytest.fixture
+def arithmetic(monkeypatch: pytest.MonkeyPatch) -> Any:
+    monkeypatch.syspath_prepend(str(Path(__file__).parent))
+    import arithmetic  # noqa: PLC0415 -- other processes find it where this one has just been told
+
+    return arithmetic
+
+
+def is_there(process: int) -> bool:
+    try:
+        os.kill(process, 0)
+    except ProcessLookupError:
+        return False
+    return True
+
+
+def until(found: Callable[[], Any]) -> Any:
+    patience = time.monotonic() + PATIENCE_S
+    while not (what := found()):
+        assert time.monotonic() < patience, "it never came to that"
+        time.sleep(0.02)
+    return what
+
+
+def noted(note: Path) -> int:
+    """Return the process that a note names, 0 where there is none yet."""
+    return int(note.read_text() or 0) if note.exists() else 0
+
+
+def test_it_runs_in_another_process_of_lower_priority_on_the_same_database(
+    database_url: str, arithmetic: Any
+) -> None:
+    process, niceness, url = Apart(database_url, 1).run(arithmetic.where)
+    assert process != os.getpid()
+    assert niceness == min(os.nice(0) + POLITENESS, 19)
+    assert url == database_url
+
+
+def test_what_it_raises_is_raised_where_it_was_asked_for(
+    database_url: str, arithmetic: Any
+) -> None:
+    with pytest.raises(Invalid) as refused:
+        Apart(database_url, 1).run(arithmetic.refused)
+    assert refused.value.faults == (Fault("group", 7, "a name"),)
+
+
+def test_a_process_that_vanishes_is_told_as_such(database_url: str, arithmetic: Any) -> None:
+    with pytest.raises(Unavailable, match="ended from outside"):
+        Apart(database_url, 1).run(arithmetic.vanish)
+
+
+def test_it_is_killed_where_nobody_wants_it_any_more(
+    database_url: str, arithmetic: Any, tmp_path: Path
+) -> None:
+    note = tmp_path / "process"
+
+    def heard() -> None:
+        if noted(note):
+            raise CalledOff
+
+    room = Apart(database_url, 1)
+    with pytest.raises(CalledOff):
+        room.run(partial(arithmetic.long, note=str(note)), heard)
+    until(lambda: not is_there(noted(note)))
+    assert room.run(arithmetic.where)[0] != noted(note), "its turn was given back"
+
+
+def test_who_waits_for_a_turn_is_asked_whether_to_go_on(
+    database_url: str, arithmetic: Any, tmp_path: Path
+) -> None:
+    note, room, over = tmp_path / "process", Apart(database_url, 1), []
+
+    def until_over() -> None:
+        if over:
+            raise CalledOff
+
+    def first() -> None:
+        with pytest.raises(CalledOff):
+            room.run(partial(arithmetic.long, note=str(note)), until_over)
+
+    def at_once() -> None:
+        raise CalledOff
+
+    busy = Thread(target=first)
+    busy.start()
+    until(lambda: noted(note))
+    with pytest.raises(CalledOff):
+        room.run(arithmetic.where, at_once)
+    over.append(True)
+    busy.join(PATIENCE_S)
+    assert not busy.is_alive()
+
+
+def test_it_ends_with_a_server_that_is_killed(
+    database_url: str, arithmetic: Any, tmp_path: Path
+) -> None:
+    note = tmp_path / "process"
+    told = (
+        "from functools import partial\n"
+        "import arithmetic\n"
+        "from service.apart import Apart\n"
+        f"Apart({database_url!r}, 1).run(partial(arithmetic.long, note={str(note)!r}))\n"
+    )
+    path = os.pathsep.join([str(Path(__file__).parent), *filter(None, sys.path)])
+    server = subprocess.Popen([sys.executable, "-c", told], env={**os.environ, "PYTHONPATH": path})
+    try:
+        until(lambda: noted(note))
+    finally:
+        server.send_signal(signal.SIGKILL)
+        server.wait()
+    until(lambda: not is_there(noted(note)))
+
+
+def test_a_calibration_apart_is_the_one_made_here(world: Any, database_url: str) -> None:
+    for n in range(12):
+        world.mine.steward.make(
+            "/reports", world.report(reporter=f"Invented {n}", fit_score=n % 5 - 2)
+        )
+    actor, steps = operator(world.mine.steward.group_id), []
+    here = calibrated(Here(world.database), actor)
+    apart = calibrated(Apart(database_url, 1), actor, done=lambda: steps.append(1))
+    assert apart.fitted.to_json() == here.fitted.to_json(), "floats are equal bit for bit"
+    assert (apart.people, len(steps)) == (here.people, 2)
