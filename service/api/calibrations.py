@@ -11,14 +11,14 @@ from models.actions import activations, calibrations, cards
 from models.domain.roles import Action
 from service import answers
 from service.access import actor, needs
-from service.calibrating import calibrated
+from service.calibrating import PATIENCE_S, calibrated
 from service.card_answers import Card
 from service.idempotency import DOCUMENTED
 from service.job_answers import Job
 from service.jobs.asking import PREFER, accepted, prefers_async
 from service.schemas import NewActivation, NewCalibration, NewRollback, Paging
 from service.views import GroupView, Resources, answered, created, listed
-from service.work import session, workroom
+from service.work import database, session, workroom
 
 blueprint = Resources("calibrations", "Models fitted to a group's reports.")
 
@@ -47,11 +47,12 @@ class Calibrations(GroupView):
 
         Doubtful reports are held back first and not learned from. The new calibration is compared
         with the one that answers and with geometry alone, and answers from now on where it is not
-        worse. Otherwise it waits, and `reasons` says why.
+        worse. Otherwise it waits, and `reasons` says why. One calibration of a group is made at a
+        time: 409 where another one goes on for long.
         """
         if prefers_async():
             return accepted("calibration", {})
-        judged = calibrated(workroom(), actor())
+        judged = calibrated(database(), workroom(), actor(), patience_s=PATIENCE_S)
         row = calibrations.keep_calibration(session(), actor(), judged)
         return created(
             calibrations.described(session(), row, actor()),

@@ -14,7 +14,10 @@ from models.actions.actor import Actor, operator
 from models.actions.calibrations import keep_calibration, summary
 from models.actions.groups import find_group
 from models.domain.wording import counted
+from models.tables.alone import alone
 from models.tables.learned import Calibration
+from service.apart import nothing
+from service.calibrating import turn_of
 from service.commands.blocks import gathering
 from service.commands.opening import opened
 from service.commands.outcomes import of_active
@@ -38,7 +41,7 @@ def calibrate(name: str, blocks: int | None, cluster: str | None, *, no_activate
         with database.read() as reading:
             actor = operator(find_group(reading, name).id)
         held, before = hold_doubtful(database, actor), of_active(database, actor)
-        with database.read() as reading:
+        with alone(database, turn_of(actor), nothing), database.read() as reading:
             judged = judging.calibrated(reading, actor, gather)
         # A transaction of its own: calibrating must not hold the write lock.
         with database.write.begin() as session:

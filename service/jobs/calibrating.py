@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import partial
+
 from models.actions import calibrations
 from service.calibrating import calibrated
 from service.jobs.work import Work
@@ -11,7 +13,8 @@ def calibrate(work: Work) -> None:
     """Hold doubtful reports, learn from the others, and keep the calibration."""
     work.out_of(3)
     work.note()
-    judged = calibrated(work.workroom, work.actor, heard=lambda: work.step(0), done=work.step)
+    heard = partial(work.step, 0)
+    judged = calibrated(work.database, work.workroom, work.actor, heard, work.step)
     with work.database.write.begin() as session:
         row = calibrations.keep_calibration(session, work.actor, judged)
         work.step()

@@ -5,6 +5,7 @@ The job of somebody who erases themselves goes with them: from then on it is not
 
 from __future__ import annotations
 
+from functools import partial
 from typing import Any
 
 from sqlalchemy.orm import Session
@@ -42,5 +43,5 @@ def _erase(work: Work, whose: Leaving) -> None:
         if work.actor.member_id not in whose.start["members"]:
             work.finish(session, told(done), steps=1)
 
-    way = Way(work.workroom, lambda: work.step(0), work.held, ended)
+    way = Way(work.workroom, partial(work.step, 0), work.held, ended)
     erase_now(work.database, whose, way)

@@ -21,6 +21,7 @@ from service.apart import POLITENESS, Apart, Here
 from service.calibrating import calibrated
 
 PATIENCE_S = 60
+NOWHERE = "sqlite://"
 
 
 class CalledOff(Exception):
@@ -65,39 +66,33 @@ def test_it_runs_in_another_process_of_lower_priority_on_the_same_database(
     assert url == database_url
 
 
-def test_what_it_raises_is_raised_where_it_was_asked_for(
-    database_url: str, arithmetic: Any
-) -> None:
+def test_what_it_raises_is_raised_where_it_was_asked_for(arithmetic: Any) -> None:
     with pytest.raises(Invalid) as refused:
-        Apart(database_url, 1).run(arithmetic.refused)
+        Apart(NOWHERE, 1).run(arithmetic.refused)
     assert refused.value.faults == (Fault("group", 7, "a name"),)
 
 
-def test_a_process_that_vanishes_is_told_as_such(database_url: str, arithmetic: Any) -> None:
+def test_a_process_that_vanishes_is_told_as_such(arithmetic: Any) -> None:
     with pytest.raises(Unavailable, match="ended from outside"):
-        Apart(database_url, 1).run(arithmetic.vanish)
+        Apart(NOWHERE, 1).run(arithmetic.vanish)
 
 
-def test_it_is_killed_where_nobody_wants_it_any_more(
-    database_url: str, arithmetic: Any, tmp_path: Path
-) -> None:
+def test_it_is_killed_where_nobody_wants_it_any_more(arithmetic: Any, tmp_path: Path) -> None:
     note = tmp_path / "process"
 
     def heard() -> None:
         if noted(note):
             raise CalledOff
 
-    room = Apart(database_url, 1)
+    room = Apart(NOWHERE, 1)
     with pytest.raises(CalledOff):
         room.run(partial(arithmetic.long, note=str(note)), heard)
     until(lambda: not is_there(noted(note)))
     assert room.run(arithmetic.where)[0] != noted(note), "its turn was given back"
 
 
-def test_who_waits_for_a_turn_is_asked_whether_to_go_on(
-    database_url: str, arithmetic: Any, tmp_path: Path
-) -> None:
-    note, room, over = tmp_path / "process", Apart(database_url, 1), []
+def test_who_waits_for_a_turn_is_asked_whether_to_go_on(arithmetic: Any, tmp_path: Path) -> None:
+    note, room, over = tmp_path / "process", Apart(NOWHERE, 1), []
 
     def until_over() -> None:
         if over:
@@ -120,15 +115,14 @@ def test_who_waits_for_a_turn_is_asked_whether_to_go_on(
     assert not busy.is_alive()
 
 
-def test_it_ends_with_a_server_that_is_killed(
-    database_url: str, arithmetic: Any, tmp_path: Path
-) -> None:
+def test_it_ends_with_a_server_that_is_killed(arithmetic: Any, tmp_path: Path) -> None:
     note = tmp_path / "process"
     told = (
         "from functools import partial\n"
         "import arithmetic\n"
-        "from service.apart import Apart\n"
-        f"Apart({database_url!r}, 1).run(partial(arithmetic.long, note={str(note)!r}))\n"
+        "from service import apart\n"
+        "apart.LOADED = ()\n"
+        f"apart.Apart({NOWHERE!r}, 1).run(partial(arithmetic.long, note={str(note)!r}))\n"
     )
     path = os.pathsep.join([str(Path(__file__).parent), *filter(None, sys.path)])
     server = subprocess.Popen([sys.executable, "-c", told], env={**os.environ, "PYTHONPATH": path})
@@ -146,7 +140,8 @@ def test_a_calibration_apart_is_the_one_made_here(world: Any, database_url: str)
             "/reports", world.report(reporter=f"Invented {n}", fit_score=n % 5 - 2)
         )
     actor, steps = operator(world.mine.steward.group_id), []
-    here = calibrated(Here(world.database), actor)
-    apart = calibrated(Apart(database_url, 1), actor, done=lambda: steps.append(1))
+    here = calibrated(world.database, Here(world.database), actor)
+    room = Apart(database_url, 1)
+    apart = calibrated(world.database, room, actor, done=lambda: steps.append(1))
     assert apart.fitted.to_json() == here.fitted.to_json(), "floats are equal bit for bit"
     assert (apart.people, len(steps)) == (here.people, 2)
