@@ -9,7 +9,6 @@ from flask import Flask, request
 from flask.typing import ResponseReturnValue
 from werkzeug.middleware.proxy_fix import ProxyFix
 
-from models.actions import accounts
 from models.tables.engine import Database
 from service import docs, headers, last_used, limits, observing, openapi, pages, problems, replica
 from service.config import Settings
@@ -51,7 +50,6 @@ def create_app(settings: Settings) -> Service:
     headers.register(app)
     limits.register(app, settings)
     last_used.register(app)
-    accounts.nobodys_hash()
     problems.register(app)
     openapi.register(app)
     app.register_blueprint(docs.blueprint)
