@@ -23,8 +23,10 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
+import sklearn.model_selection  # noqa: F401 -- loaded when first used, which is not measured
 from sqlalchemy import insert
 
+import models.learning.ordinal.regression  # noqa: F401 -- likewise
 from migrations.runner import upgrade
 from models.actions.actor import operator
 from models.actions.basis import InBlocks, in_memory

@@ -11,7 +11,8 @@ from pathlib import Path
 
 from alembic import command
 
-from migrations.runner import HERE, configuration, head, upgrade
+from migrations.revisions import head
+from migrations.runner import HERE, configuration, upgrade
 
 
 def draft(message: str, folder: Path = HERE / "versions") -> Path:

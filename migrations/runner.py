@@ -1,4 +1,4 @@
-"""Moving a database from one revision to another, and asking where it stands."""
+"""Moving a database from one revision to another."""
 
 from __future__ import annotations
 
@@ -6,11 +6,6 @@ from pathlib import Path
 
 from alembic import command
 from alembic.config import Config
-from alembic.migration import MigrationContext
-from alembic.script import ScriptDirectory
-from sqlalchemy import Connection
-
-from models.tables.engine import open_engine
 
 HERE = Path(__file__).parent
 
@@ -39,26 +34,3 @@ def upgrade(url: str, revision: str = "head") -> None:
 def downgrade(url: str, revision: str) -> None:
     """Take a database back to a revision (`base` for nothing at all), losing what is newer."""
     command.downgrade(configuration(url), revision)
-
-
-def head() -> str:
-    """Return the newest revision."""
-    newest = ScriptDirectory.from_config(configuration()).get_current_head()
-    if newest is None:
-        raise LookupError(f"no migrations in {HERE / 'versions'}")
-    return newest
-
-
-def current(url: str) -> str | None:
-    """Return the revision of a database, or None where it was never migrated."""
-    engine = open_engine(url)
-    try:
-        with engine.execution_options(read_only=True).connect() as connection:
-            return revision_of(connection)
-    finally:
-        engine.dispose()
-
-
-def revision_of(connection: Connection) -> str | None:
-    """Return the revision of the database that a connection is open on."""
-    return MigrationContext.configure(connection).get_current_revision()

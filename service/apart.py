@@ -27,7 +27,13 @@ SECONDS_BETWEEN_LOOKS = 0.5
 POLITENESS = 10
 """By how much less urgent it is than requests (`nice`)."""
 
-LOADED = ("service.calibrating", "service.erasing", "models.learning.ordinal.regression")
+LOADED = (
+    "service.calibrating",
+    "service.erasing",
+    "models.learning.ordinal.regression",
+    "sklearn.model_selection",
+    "scipy.stats",
+)
 """What is loaded once, into a process of which all others are copies."""
 
 

@@ -9,7 +9,6 @@ from flask import Flask, request
 from flask.typing import ResponseReturnValue
 from werkzeug.middleware.proxy_fix import ProxyFix
 
-from models.actions import accounts
 from models.tables.engine import Database
 from service import docs, headers, last_used, limits, observing, openapi, pages, problems, replica
 from service.apart import Here, Workroom
@@ -56,7 +55,6 @@ def create_app(settings: Settings, workroom: Workroom | None = None) -> Service:
     headers.register(app)
     limits.register(app, settings)
     last_used.register(app)
-    accounts.nobodys_hash()
     problems.register(app)
     openapi.register(app)
     app.register_blueprint(docs.blueprint)

@@ -6,28 +6,59 @@ Exit codes that scripts can trust: 0 done; 1 refused, nothing was changed; 2 wro
 
 from __future__ import annotations
 
+from importlib import import_module
+
 import click
 
 from models.domain.errors import HeeldepthError
-from service.commands import (
-    backing,
-    calibrated,
-    calibrating,
-    designing,
-    files,
-    groups,
-    keeping,
-    leaving,
-    members,
-    outcomes,
-    reviewing,
-    story,
-    wider_pool,
-)
+from service.commands.loading import uncollected
+
+COMMANDS = {
+    "demo": "story.demo",
+    "serve": "keeping.serve",
+    "work": "keeping.work",
+    "database": "upgrading.database",
+    "backup": "backing.backup",
+    "restore": "backing.restore",
+    "check": "backing.check",
+    "group": "groups.group",
+    "member": "members.member",
+    "invite": "members.invite",
+    "account": "members.account",
+    "erasures": "leaving.erasures",
+    "import": "files.import_",
+    "calibrate": "calibrating.calibrate",
+    "review": "reviewing.review",
+    "outcomes": "outcomes.outcomes",
+    "activate": "calibrating.activate",
+    "rollback": "calibrating.rollback",
+    "suggest": "files.suggest",
+    "export": "files.export",
+    "template": "files.template",
+    "sizes": "designing.sizes",
+    "defaults": "calibrated.defaults",
+    "plan": "calibrated.plan",
+    "pool": "wider_pool.pool",
+}
+"""Where in `service.commands` each command is: one is loaded when it is called, and `--help` loads
+all."""
 
 
 class Commands(click.Group):
     """A group of commands that answers our errors with one line and exit code 1."""
+
+    def list_commands(self, ctx: click.Context) -> list[str]:  # noqa: ARG002
+        """Return the names of all commands."""
+        return sorted(COMMANDS)
+
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:  # noqa: ARG002
+        """Load a command."""
+        if cmd_name not in COMMANDS:
+            return None
+        file, _, name = COMMANDS[cmd_name].partition(".")
+        with uncollected():
+            command: click.Command = getattr(import_module(f"service.commands.{file}"), name)
+        return command
 
     def invoke(self, ctx: click.Context) -> object:
         """Run a command."""
@@ -44,33 +75,3 @@ def main() -> None:
 
     The database is HEELDEPTH_DATABASE_URL, or a SQLite file in your data folder when unset.
     """
-
-
-for command in (
-    story.demo,
-    keeping.serve,
-    keeping.work,
-    keeping.database,
-    backing.backup,
-    backing.restore,
-    backing.check,
-    groups.group,
-    members.member,
-    members.invite,
-    members.account,
-    leaving.erasures,
-    files.import_,
-    calibrating.calibrate,
-    reviewing.review,
-    outcomes.outcomes,
-    calibrating.activate,
-    calibrating.rollback,
-    files.suggest,
-    files.export,
-    files.template,
-    designing.sizes,
-    calibrated.defaults,
-    calibrated.plan,
-    wider_pool.pool,
-):
-    main.add_command(command)

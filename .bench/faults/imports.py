@@ -48,7 +48,9 @@ def imported(setting: Setting, group_id: str, mark: str, seconds: float) -> floa
     file = setting.folder / "import.csv"
     file.write_text(group.csv(mark, ROWS))
     context = get_context("forkserver")
-    context.set_forkserver_preload(["faults.imports", "service.cli"])
+    context.set_forkserver_preload(
+        ["faults.imports", "service.cli", "service.commands.files", "pandas"]
+    )
     ready = context.Event()
     process: Any = context.Process(target=_command, args=(setting.url, str(file), group_id, ready))
     process.start()

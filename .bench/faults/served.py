@@ -23,6 +23,10 @@ NO_LIMITS = dict.fromkeys(
 )
 PATIENCE = 60
 
+_NOT_PASSED_ON = ("HEELDEPTH_", "PYTHONDONTWRITEBYTECODE")
+"""Settings of ours, and what would have each start compile everything anew: the service as people
+run it keeps its byte code."""
+
 
 class Served:
     """A server on a database; started again it has the same address."""
@@ -30,7 +34,7 @@ class Served:
     def __init__(self, url: str, **settings: str) -> None:
         self.port = _free_port()
         own = {"HEELDEPTH_DATABASE_URL": url, "HEELDEPTH_PORT": str(self.port)}
-        others = {n: v for n, v in os.environ.items() if not n.startswith("HEELDEPTH_")}
+        others = {n: v for n, v in os.environ.items() if not n.startswith(_NOT_PASSED_ON)}
         self._environment = {**others, **NO_LIMITS, **own, **settings}
         self._process: subprocess.Popen[bytes] | None = None
         self._log = tempfile.TemporaryFile("w+")  # noqa: SIM115 -- as long as the server

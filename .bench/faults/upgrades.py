@@ -19,7 +19,7 @@ from faults import group
 from faults.claims import Claim, none, progress
 from faults.copies import Copies
 from faults.setting import Setting
-from migrations import runner
+from migrations import revisions, runner
 from models.actions.actor import operator
 from models.actions.groups import create_group
 from models.actions.import_reports import import_reports
@@ -89,13 +89,13 @@ def _upgrade_and_die(url: str, step: int) -> None:
 
 
 def _wrong(url: str, start: str | None, before: dict[str, list[Any]]) -> Iterator[str]:
-    if runner.current(url) != start:
-        yield f"it is at {runner.current(url)}"
+    if revisions.current(url) != start:
+        yield f"it is at {revisions.current(url)}"
     if everything(url) != before:
         yield "its rows have changed"
     runner.upgrade(url)
-    if runner.current(url) != runner.head():
-        yield f"another try reached {runner.current(url)} only"
+    if revisions.current(url) != revisions.head():
+        yield f"another try reached {revisions.current(url)} only"
     after = everything(url)
     yield from (
         f"{len(after[table])} {table} instead of {len(rows)}"

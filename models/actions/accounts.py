@@ -10,14 +10,16 @@ RFC 9106, Argon2: the memory-constrained choice of its section 4, which argon2-c
 
 from __future__ import annotations
 
+from base64 import b64encode
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import timedelta
-from functools import cache
+from secrets import token_bytes
 from typing import Any
 
 from argon2 import PasswordHasher
 from argon2.exceptions import VerifyMismatchError
+from argon2.low_level import ARGON2_VERSION
 from sqlalchemy import delete, select
 from sqlalchemy.orm import Session
 
@@ -141,13 +143,16 @@ def end_sessions(session: Session, person_id: str) -> None:
     session.execute(delete(LoginSession).where(LoginSession.person_id == person_id))
 
 
-@cache
 def nobodys_hash() -> str:
-    """Return the hash of a password that nobody knows, of the same cost as any other.
+    """Return the hash of a password that nobody knows, of the same cost as any other to verify.
 
-    It is made once, before the first login: else that one would take longer.
+    It is drawn, not computed: computing one takes as long as verifying it, which would show in the
+    first login or in how long a server takes to start.
     """
-    return hashed(codes.new_code(codes.SESSION))
+    lengths = HASHER.salt_len, HASHER.hash_len
+    salt, digest = (b64encode(token_bytes(n)).decode().rstrip("=") for n in lengths)
+    costs = f"m={HASHER.memory_cost},t={HASHER.time_cost},p={HASHER.parallelism}"
+    return f"$argon2id$v={ARGON2_VERSION}${costs}${salt}${digest}"
 
 
 def _new(session: Session, person_id: str, username: str, password_hash: str) -> Account:

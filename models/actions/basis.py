@@ -12,7 +12,6 @@ from sqlalchemy import Integer, func, literal, select, type_coerce
 from sqlalchemy.orm import Session
 
 from models.actions.evidence import SAID, Pool, gathered
-from models.learning.arrivals import Arrivals
 from models.learning.evidence import Column, Evidence
 from models.learning.evidence_blocks import EvidenceBlocks
 from models.learning.folds import Rows, compared_rows
@@ -67,6 +66,9 @@ class InBlocks:
 
     def __call__(self, session: Session, pool: Pool, known_until: datetime | None) -> Basis:
         """Return the reports of a pool; only one block of them is ever in memory."""
+        # Only the command line reads in blocks; a server starts without what they are kept with.
+        from models.learning.arrivals import Arrivals  # noqa: PLC0415
+
         reports = session.scalar(select(func.count()).where(pool.condition)) or 0
         if reports == 0:
             return in_memory(session, pool, known_until)

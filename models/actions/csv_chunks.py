@@ -12,14 +12,17 @@ from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass, field, replace
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import numpy as np
-import pandas as pd
 from numpy.typing import NDArray
 
 from models.actions.csv_columns import day_column, number_column, text_column
 from models.actions.csv_layout import Column, Layout, matched
 from models.domain.errors import Fault, Invalid
+
+if TYPE_CHECKING:
+    import pandas as pd
 
 ROWS_AT_ONCE = 20_000
 FIRST_ROW = 2
@@ -75,7 +78,7 @@ def read_chunks(path: Path, layout: Layout, rows_at_once: int = ROWS_AT_ONCE) ->
     texts = [c.heading for c in columns.values() if c.name in layout.text_names]
     first_row, empty = FIRST_ROW, True
     try:
-        with _frames(path, separator, texts, rows_at_once) as frames:
+        with _frames(path, separator, headings, texts, rows_at_once) as frames:
             for frame in frames:
                 kept = ~_blank(frame)
                 if kept.any():
@@ -83,8 +86,6 @@ def read_chunks(path: Path, layout: Layout, rows_at_once: int = ROWS_AT_ONCE) ->
                     rows = first_row + np.flatnonzero(kept)
                     yield _checked(frame[kept], columns, layout, rows)
                 first_row += len(frame)
-    except (pd.errors.ParserError, pd.errors.ParserWarning) as error:
-        raise Invalid([_ragged(path, separator, len(headings))]) from error
     except UnicodeDecodeError as error:
         raise Invalid([_not_utf8(path)]) from error
     if empty:
@@ -93,25 +94,31 @@ def read_chunks(path: Path, layout: Layout, rows_at_once: int = ROWS_AT_ONCE) ->
 
 @contextmanager
 def _frames(
-    path: Path, separator: str, texts: list[str], rows_at_once: int
+    path: Path, separator: str, headings: list[str], texts: list[str], rows_at_once: int
 ) -> Iterator[Iterator[pd.DataFrame]]:
     """Open a file as pieces of so many rows; what pandas would only warn of is an error."""
+    # Here, for a server starts without pandas: most never read a file, and it takes long to load.
+    import pandas as pd  # noqa: PLC0415
+
     with warnings.catch_warnings():
         warnings.simplefilter("error", pd.errors.ParserWarning)
-        with pd.read_csv(
-            path,
-            sep=separator,
-            decimal="," if separator == ";" else ".",
-            encoding="utf-8-sig",
-            dtype=dict.fromkeys(texts, "object"),
-            keep_default_na=False,
-            na_values=[""],
-            index_col=False,
-            skip_blank_lines=False,
-            low_memory=False,
-            chunksize=rows_at_once,
-        ) as frames:
-            yield frames
+        try:
+            with pd.read_csv(
+                path,
+                sep=separator,
+                decimal="," if separator == ";" else ".",
+                encoding="utf-8-sig",
+                dtype=dict.fromkeys(texts, "object"),
+                keep_default_na=False,
+                na_values=[""],
+                index_col=False,
+                skip_blank_lines=False,
+                low_memory=False,
+                chunksize=rows_at_once,
+            ) as frames:
+                yield frames
+        except (pd.errors.ParserError, pd.errors.ParserWarning) as error:
+            raise Invalid([_ragged(path, separator, len(headings))]) from error
 
 
 def headings_of(path: Path) -> tuple[str, list[str]]:

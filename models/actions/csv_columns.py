@@ -5,9 +5,9 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator
 from datetime import date, datetime
+from typing import TYPE_CHECKING
 
 import numpy as np
-import pandas as pd
 from numpy.typing import NDArray
 
 from models.actions.csv_layout import Column
@@ -17,6 +17,9 @@ from models.domain.errors import Fault, Invalid
 from models.domain.plausibility import hinted
 from models.domain.quantities import Quantity
 from models.domain.texts import stored_text, wanted_text
+
+if TYPE_CHECKING:
+    import pandas as pd
 
 Faults = Iterator[tuple[int, Fault]]
 
@@ -46,9 +49,9 @@ def number_column(
 
 def _numbers(cells: pd.Series) -> NDArray[np.float64]:
     """Return cells as floats; NaN where a cell is empty or no number."""
-    if pd.api.types.is_bool_dtype(cells):
+    if cells.dtype.kind == "b":
         return np.full(len(cells), np.nan)
-    if pd.api.types.is_numeric_dtype(cells):
+    if cells.dtype.kind in "iuf":
         return cells.to_numpy(dtype=float)
     return np.array([_number(cell) for cell in cells], dtype=float)
 

@@ -10,15 +10,11 @@ from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import date, datetime, time
+from functools import partial
 from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import IO, Any
 from xml.etree.ElementTree import ParseError
-
-from openpyxl import Workbook, load_workbook
-from openpyxl.cell import WriteOnlyCell
-from openpyxl.utils.exceptions import InvalidFileException
-from openpyxl.writer.excel import ExcelWriter
 
 from models.domain.errors import Fault, Invalid
 
@@ -36,7 +32,6 @@ them: no null characters and no halves of a character."""
 
 _EPOCH = (1980, 1, 1, 0, 0, 0)
 _UNREADABLE = (
-    InvalidFileException,
     zipfile.BadZipFile,
     zlib.error,
     ParseError,
@@ -108,12 +103,18 @@ def write_workbook(sheets: Mapping[str, Iterable[Sequence[Any]]], out: IO[bytes]
 
     Nothing of the moment goes into the file: the same rows give the same bytes.
     """
+    # Here, and in `_rows`, for a server starts without openpyxl: most never see a workbook.
+    from openpyxl import Workbook  # noqa: PLC0415
+    from openpyxl.cell import WriteOnlyCell  # noqa: PLC0415
+    from openpyxl.writer.excel import ExcelWriter  # noqa: PLC0415
+
     book = Workbook(write_only=True)
     for title, rows in sheets.items():
         sheet = book.create_sheet(title)
         sheet.freeze_panes = "B2"
+        text_cell = partial(WriteOnlyCell, sheet)
         for row in rows:
-            sheet.append([_cell(sheet, value) for value in row])
+            sheet.append([_cell(value, text_cell) for value in row])
     with _Timeless(out, "w", zipfile.ZIP_DEFLATED) as archive:
         ExcelWriter(book, archive).save()
 
@@ -140,18 +141,20 @@ def _bytes(data: str | bytes) -> bytes:
     return data.encode() if isinstance(data, str) else data
 
 
-def _cell(sheet: Any, value: Any) -> Any:
+def _cell(value: Any, text_cell: Callable[[str], Any]) -> Any:
     """Return a value as a cell: days as days, text as text even where it looks like an error."""
     if isinstance(value, date) and value < _FIRST_DAY:
         value = value.isoformat()
     if not isinstance(value, str):
         return value
-    cell = WriteOnlyCell(sheet, _TO_ESCAPE.sub(lambda found: f"_x{ord(found[0]):04X}_", value))
+    cell = text_cell(_TO_ESCAPE.sub(lambda found: f"_x{ord(found[0]):04X}_", value))
     cell.data_type = _TEXT
     return cell
 
 
 def _rows(path: Path, bounds: Bounds, most: int | None) -> Iterator[list[Any]]:
+    from openpyxl import load_workbook  # noqa: PLC0415
+
     try:
         _require_reasonable(path, bounds)
         with path.open("rb") as file:  # by its name openpyxl would refuse it

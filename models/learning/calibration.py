@@ -7,10 +7,10 @@ import json
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from functools import cache, cached_property, partial
+from importlib.metadata import version
 from typing import Any
 
 import numpy as np
-import sklearn
 
 from models.domain.anthropometry import pooled
 from models.domain.errors import Outdated
@@ -78,7 +78,7 @@ class Calibration:
         """Return everything as JSON values; `from_json` gives the same calibration back."""
         return {
             "estimator": NAME,
-            "scikit_learn": sklearn.__version__,
+            "scikit_learn": version("scikit-learn"),
             "terms": list(TERM_NAMES),
             "mean": self.posterior.mean.tolist(),
             "covariance": self.posterior.covariance.tolist(),

@@ -13,7 +13,7 @@ from dataclasses import asdict, dataclass
 from typing import Any
 
 import numpy as np
-from scipy.stats import t
+from scipy.special import stdtrit
 
 from models.learning.calibration import FEWEST_REPORTERS_SHOWN
 from models.learning.evidence import Evidence, people
@@ -130,7 +130,7 @@ def worse(gaps: Sequence[Gap]) -> Iterator[Gap]:
     """Yield the gaps below minus their tolerance by more than chance explains."""
     for gap in gaps:
         alike = sum((gap.band is None) == (other.band is None) for other in gaps)
-        errors = float(t.isf(FALSE_ALARMS / 2 / alike, gap.people - 1))
+        errors = -float(stdtrit(gap.people - 1, FALSE_ALARMS / 2 / alike))
         if gap.value < -max(TOLERANCE[gap.measure], errors * gap.standard_error):
             yield gap
 

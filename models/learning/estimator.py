@@ -10,7 +10,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from functools import partial
 from math import exp
-from typing import Any, Final
+from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 from numpy.typing import NDArray
@@ -21,7 +21,6 @@ from models.learning.factor import Factor, alone
 from models.learning.habit import habits
 from models.learning.ordinal.blocks import Blocks
 from models.learning.ordinal.problem import Rows
-from models.learning.ordinal.regression import OrdinalRegression
 from models.learning.socks import Socks, gathered_socks
 from models.learning.terms import (
     COEFFICIENT_NAMES,
@@ -37,6 +36,9 @@ from models.learning.terms import (
 )
 from models.learning.weights import reporter_weights
 from models.learning.wider import Wider, averaged_beside
+
+if TYPE_CHECKING:
+    from models.learning.ordinal.regression import OrdinalRegression
 
 NAME = "ordered probit with reporter offsets, prior at the geometry"
 
@@ -176,6 +178,9 @@ def regression() -> OrdinalRegression:
 
     How far needs depart from the geometry is left wide here (`models.learning.beliefs`).
     """
+    # It brings all of scikit-learn, which a server that only answers does without.
+    from models.learning.ordinal.regression import OrdinalRegression  # noqa: PLC0415
+
     numbers = block_numbers()
     return OrdinalRegression(
         classes=SCORES,

@@ -11,7 +11,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.stats import binomtest
+import scipy  # loads scipy.stats when it is first used; `from scipy.stats import` does at once
 
 from models.learning.calibration import FEWEST_REPORTERS_SHOWN
 from models.learning.evidence import Column
@@ -38,5 +38,5 @@ def just_right(score: Column, reporter: Column) -> Share | None:
     if len(np.unique(reporter)) < FEWEST_REPORTERS_SHOWN:
         return None
     good = int(np.sum(np.asarray(score) == 0))
-    found = binomtest(good, len(score)).proportion_ci(LEVEL, method="wilson")
+    found = scipy.stats.binomtest(good, len(score)).proportion_ci(LEVEL, method="wilson")
     return Share(len(score), good / len(score), float(found.low), float(found.high))

@@ -18,9 +18,9 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
 import numpy as np
+import scipy  # loads scipy.stats when it is first used; `from scipy.stats import` does at once
 from numpy.typing import NDArray
 from scipy.special import log_ndtr, logsumexp, ndtri
-from scipy.stats import qmc, truncnorm
 
 from models.domain.anthropometry import regression
 from models.domain.foot import MEASUREMENT_NAMES, MEASUREMENTS, SURVEY_COUNTS, Figures
@@ -60,7 +60,7 @@ class TargetFeet:
 
 def survey_feet(within: Range) -> TargetFeet:
     """Return weighted feet of the survey's joint distribution inside a range."""
-    points = qmc.Sobol(len(MEASUREMENTS), scramble=False).random(POINTS) + 0.5 / POINTS
+    points = scipy.stats.qmc.Sobol(len(MEASUREMENTS), scramble=False).random(POINTS) + 0.5 / POINTS
     total = sum(SURVEY_COUNTS.values())
     drawn, logs = [], []
     for sex, count in SURVEY_COUNTS.items():
@@ -131,7 +131,7 @@ def _truncated(figures: list[Figures], within: Range, points: Column) -> tuple[C
                 for end in within[name]
             )
             log_chance += _log_chance(low, high)
-            scores[:, k] = truncnorm.ppf(points[:, k], low, high)
+            scores[:, k] = scipy.stats.truncnorm.ppf(points[:, k], low, high)
         else:
             scores[:, k] = ndtri(points[:, k])
     spread = np.array([one.sd for one in figures])

@@ -5,7 +5,7 @@ from __future__ import annotations
 from flask import Response
 from sqlalchemy.exc import SQLAlchemyError
 
-from migrations.runner import head, revision_of
+from migrations.revisions import head, revision_of
 from service import answers
 from service.access import open_to_everybody
 from service.views import Resources, answered

@@ -1,7 +1,8 @@
-"""Keeping the service: the database and the server."""
+"""Keeping the service: the server and the workers."""
 
 from __future__ import annotations
 
+import gc
 import signal
 import sys
 from contextlib import nullcontext
@@ -10,13 +11,12 @@ from typing import NoReturn
 
 import click
 import waitress
-from alembic.util import CommandError
 
-from migrations import runner
-from models.domain.errors import Fault, Invalid, Unavailable
+from models.domain.errors import Fault, Invalid
 from service.apart import Apart
 from service.app import create_app
-from service.commands.opening import answering, opened, require_upgraded
+from service.commands.loading import uncollected
+from service.commands.opening import opened, require_upgraded
 from service.config import DATABASE, IN_PROCESS, PREFIX, Settings
 from service.jobs.engine import Engine
 from service.logs import write_logs
@@ -39,23 +39,6 @@ fill the disk on which it keeps bodies until they are whole.
 """
 
 
-@click.group()
-def database() -> None:
-    """Look after the database."""
-
-
-@database.command()
-def upgrade() -> None:
-    """Bring the database, which may not exist yet, up to the newest migration."""
-    settings = Settings.from_environment()
-    try:
-        with answering():
-            runner.upgrade(settings.database_url)
-    except CommandError as error:
-        raise Unavailable(f"another version of heeldepth made this database: {error}") from error
-    click.echo(f"The database is at migration {runner.head()}.")
-
-
 @click.command()
 def serve() -> None:
     """Serve the pages and the REST interface until stopped.
@@ -66,7 +49,9 @@ def serve() -> None:
     require_upgraded(settings)
     write_logs(settings.logs)
     signal.signal(signal.SIGTERM, _stop)
-    app = create_app(settings, Apart(settings.database_url, settings.workers))
+    with uncollected():
+        app = create_app(settings, Apart(settings.database_url, settings.workers))
+        gc.freeze()  # what is there now stays, and is not looked through again while people wait
     try:
         server = waitress.create_server(
             app,

@@ -7,7 +7,7 @@ from contextlib import contextmanager
 
 from sqlalchemy.exc import ArgumentError, DBAPIError
 
-from migrations.runner import current, head
+from migrations.revisions import current, head
 from models.domain.errors import Unavailable
 from models.tables.engine import Database
 from service.config import Settings

@@ -14,7 +14,7 @@ import pytest
 from alembic.config import Config
 from sqlalchemy import MetaData, create_engine, select
 
-from migrations import runner
+from migrations import revisions, runner
 
 COMMAND = """
 import sys
@@ -56,7 +56,7 @@ class NextStep:
         for old in self.folder.glob("*.py"):
             old.unlink()
         self.written += 1
-        source = STEP.format(head=runner.head(), body=indent(body, "    "))
+        source = STEP.format(head=revisions.head(), body=indent(body, "    "))
         (self.folder / f"later_{self.written}.py").write_text(source)
 
     def configuration(self, url: str) -> Config:

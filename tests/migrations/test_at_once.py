@@ -4,7 +4,7 @@ import time
 
 import pytest
 
-from migrations import runner
+from migrations import revisions
 
 UPGRADES = 2
 COUNT_WASHES = 'op.create_table("washes", sa.Column("id", sa.Integer(), primary_key=True))'
@@ -31,4 +31,4 @@ def test_an_upgrade_waits_for_a_writer(database, database_url, next_step) -> Non
         time.sleep(0.3)
         assert process.poll() is None
     assert process.communicate()[1] == ""
-    assert runner.current(database_url) == "later"
+    assert revisions.current(database_url) == "later"

@@ -11,7 +11,7 @@ from alembic.util import CommandError
 from sqlalchemy import create_engine, make_url, text
 from sqlalchemy.exc import IntegrityError
 
-from migrations import runner
+from migrations import revisions
 
 REPORTS = 1000
 
@@ -41,7 +41,7 @@ def test_a_killed_upgrade_leaves_every_row(database_url, next_step, everything) 
     _upgrade_and_die(next_step, database_url)
     assert _write_ahead_log(database_url) != log
     assert everything(database_url) == before
-    assert runner.current(database_url) == runner.head()
+    assert revisions.current(database_url) == revisions.head()
     _assert_sound(database_url)
 
 

@@ -4,13 +4,13 @@ import pytest
 from alembic.util import CommandError
 from sqlalchemy import create_engine, inspect, text
 
-from migrations import runner
+from migrations import revisions, runner
 
 
 def test_an_empty_database_has_no_revision_and_reaches_head(empty_database_url: str) -> None:
-    assert runner.current(empty_database_url) is None
+    assert revisions.current(empty_database_url) is None
     runner.upgrade(empty_database_url)
-    assert runner.current(empty_database_url) == runner.head()
+    assert revisions.current(empty_database_url) == revisions.head()
 
 
 def test_upgrading_again_changes_nothing(database_url, database, plant, everything) -> None:
@@ -30,9 +30,9 @@ def test_down_leaves_nothing_but_the_version_table_and_up_works_again(database_u
         left |= {*found.get_sequence_names(), *(enum["name"] for enum in found.get_enums())}
     engine.dispose()
     assert left == {"alembic_version"}
-    assert runner.current(database_url) is None
+    assert revisions.current(database_url) is None
     runner.upgrade(database_url)
-    assert runner.current(database_url) == runner.head()
+    assert revisions.current(database_url) == revisions.head()
 
 
 def test_a_database_of_a_newer_version_is_refused_and_kept(database_url, everything) -> None:

@@ -14,7 +14,7 @@ Analysis 91, 1-17 (from memory): the Schur complement of one grouping factor.
 from __future__ import annotations
 
 import numpy as np
-from scipy.linalg import LinAlgError, cho_factor, cho_solve
+import scipy  # loads scipy.linalg when it is first used; `from scipy.linalg import` does at once
 
 from models.learning.ordinal.arrays import Floats
 from models.learning.ordinal.information import RowCurvature
@@ -63,9 +63,9 @@ def solve_positive(matrix: Floats, right: Floats) -> Floats:
     scaled = matrix / np.outer(scale, scale)
     for ridge in (0.0, 1e-10, 1e-6, 1e-3):
         try:
-            factor = cho_factor(scaled + ridge * np.eye(len(scale)))
-        except LinAlgError:
+            factor = scipy.linalg.cho_factor(scaled + ridge * np.eye(len(scale)))
+        except np.linalg.LinAlgError:
             continue
-        answer = cho_solve(factor, (right.T / scale).T)
+        answer = scipy.linalg.cho_solve(factor, (right.T / scale).T)
         return np.asarray((answer.T / scale).T, dtype=np.float64)
     raise ValueError("the curvature is not positive: give every parameter a finite prior sd")

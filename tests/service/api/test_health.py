@@ -6,7 +6,7 @@ from typing import Any
 
 from sqlalchemy import text
 
-from migrations.runner import head
+from migrations.revisions import head
 from service.app import create_app
 from service.config import Settings
 
