@@ -10,7 +10,7 @@ from alembic.migration import MigrationContext
 from alembic.script import ScriptDirectory
 from sqlalchemy import Connection
 
-from models.tables.engine import open_engine
+from models.tables.engine import open_engine, reading
 
 HERE = Path(__file__).parent
 
@@ -53,7 +53,7 @@ def current(url: str) -> str | None:
     """Return the revision of a database, or None where it was never migrated."""
     engine = open_engine(url)
     try:
-        with engine.execution_options(read_only=True).connect() as connection:
+        with reading(engine).connect() as connection:
             return revision_of(connection)
     finally:
         engine.dispose()
