@@ -8,7 +8,7 @@ from pathlib import Path
 
 from sqlalchemy import Connection, column, inspect, select, table
 
-from models.tables.engine import open_engine
+from models.tables.engine import open_engine, reading
 
 _STEP = re.compile(r"r(\d+)_\w+\.py")
 _VERSIONS = table("alembic_version", column("version_num"))
@@ -25,7 +25,7 @@ def current(url: str) -> str | None:
     """Return the revision of a database, or None where it was never migrated."""
     engine = open_engine(url)
     try:
-        with engine.execution_options(read_only=True).connect() as connection:
+        with reading(engine).connect() as connection:
             return revision_of(connection)
     finally:
         engine.dispose()

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from traceback import format_tb
 from typing import Any
 
@@ -26,6 +27,10 @@ class Service(Flask):
     def dispatch_request(self) -> ResponseReturnValue:
         """Answer a request inside its unit of work."""
         return from_either(super().dispatch_request)
+
+    def ensure_sync(self, func: Callable[..., Any]) -> Callable[..., Any]:
+        """Return a view or a hook as it is: none is a coroutine, and Flask would look at each."""
+        return func
 
     def log_exception(self, exc_info: Any) -> None:
         """Log where it broke, without the path and the message: both may hold what was sent."""

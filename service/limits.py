@@ -99,7 +99,7 @@ def _storage(url: str) -> Storage:
         return cast("Storage", storage_from_string(url, wrap_exceptions=True))
     except ConfigurationError as error:
         variable = f"{PREFIX}RATE_LIMIT_STORAGE_URL"
-        wanted = "a store whose Python package is installed: pip install redis"
+        wanted = "a store whose Python package is installed: pip install 'heeldepth[redis]'"
         raise Invalid([Fault(variable, url.partition(":")[0], wanted)]) from error
 
 

@@ -78,12 +78,23 @@ class Policy:
         if not 0 <= slow_decrease_rounds <= most:
             wanted = f"it must be a whole number from 0 to {most}, all decrease rounds there are"
             raise Invalid([Fault("slow_decrease_rounds", slow_decrease_rounds, wanted)])
-        counts = self._counts(slow_decrease_rounds)
+        counts = self.counts(slow_decrease_rounds)
         return Schedule(self.heel_stitches, counts, self.decreases_per_round)
+
+    def counts(self, slow_decrease_rounds: int) -> dict[str, int]:
+        """Return the rounds of each section with that many slow-decrease rounds, 0 to the most."""
+        left = self.total_decrease_rounds - slow_decrease_rounds
+        medium = min(self.medium_decrease_rounds, left)
+        return dict.fromkeys(COUNT_NAMES, 0) | {
+            "plain_rounds": self.plain_rounds,
+            "slow_decrease_rounds": slow_decrease_rounds,
+            "medium_decrease_rounds": medium,
+            "fast_decrease_rounds": left - medium,
+        }
 
     def total_rounds(self) -> list[int]:
         """Return the rounds of the whole heel for every s from 0 to the most there can be."""
-        none = self._counts(0)
+        none = self.counts(0)
         fast, medium = none["fast_decrease_rounds"], none["medium_decrease_rounds"]
         added = [_MORE_THAN_FAST] * fast + [_MORE_THAN_MEDIUM] * medium
         return [*accumulate(added, initial=rounds_worked(none))]
@@ -97,16 +108,6 @@ class Policy:
         asked = self.plain_rounds
         others = (plain for plain in PLAIN_ROUNDS_TO_CHOOSE if plain != asked)
         return asked, *sorted(others, key=lambda plain: abs(plain - asked))
-
-    def _counts(self, slow_decrease_rounds: int) -> dict[str, int]:
-        left = self.total_decrease_rounds - slow_decrease_rounds
-        medium = min(self.medium_decrease_rounds, left)
-        return dict.fromkeys(COUNT_NAMES, 0) | {
-            "plain_rounds": self.plain_rounds,
-            "slow_decrease_rounds": slow_decrease_rounds,
-            "medium_decrease_rounds": medium,
-            "fast_decrease_rounds": left - medium,
-        }
 
     def _limits(self) -> list[Fault]:
         quantities = (

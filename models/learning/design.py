@@ -43,7 +43,8 @@ _BUMP_WIDTH = 0.8
 _SQUARE_SD = 1.4
 
 _FIRST, _SECOND = np.array(PAIRS).T
-_SQUARED = _FIRST == _SECOND
+_CENTRE, _SD = np.where(_FIRST == _SECOND, [[1.0], [_SQUARE_SD]], [[0.0], [1.0]])
+_BUMPED = np.array(BUMPED)
 _CENTRES = np.array(BUMP_CENTRES)
 _WEIGHTS = np.array([weight.number for weight in YARN_WEIGHTS])
 
@@ -133,13 +134,14 @@ def _kept(scaled: Column) -> Column:
 
 def _products(shape: Column) -> Column:
     """Return products of pairs of shape terms; squares are centred and scaled to one sd."""
-    products = shape[..., _FIRST] * shape[..., _SECOND]
-    products[..., _SQUARED] = (products[..., _SQUARED] - 1) / _SQUARE_SD
+    products: Column = np.take(shape, _FIRST, axis=-1) * np.take(shape, _SECOND, axis=-1)
+    products -= _CENTRE
+    products /= _SD
     return products
 
 
 def _bumps(shape: Column) -> Column:
     """Return Gaussian bumps along single shape terms."""
-    away = (shape[..., BUMPED, None] - _CENTRES) / _BUMP_WIDTH
+    away = (np.take(shape, _BUMPED, axis=-1)[..., None] - _CENTRES) / _BUMP_WIDTH
     bumps: Column = np.exp(-0.5 * away**2)
-    return bumps.reshape(*shape.shape[:-1], len(BUMPED) * len(_CENTRES))
+    return bumps.reshape(*shape.shape[:-1], _BUMPED.size * _CENTRES.size)

@@ -81,12 +81,11 @@ def completed(foot: Mapping[str, Any]) -> tuple[dict[str, Any], Estimate]:
 
 def without_slow_rounds(policy: Policy, yarn_weight: int, gauge: Gauge) -> dict[str, Any]:
     """Return what the design knows of a sock besides its foot, without slow-decrease rounds."""
-    schedule = policy.schedule(0)
     return {
-        **schedule.counts,
+        **policy.counts(0),
         "yarn_weight": yarn_weight,
         "stitches_per_10cm": gauge.stitches_per_10cm,
         "rounds_per_10cm": gauge.rounds_per_10cm,
-        "heel_stitches": schedule.heel_stitches,
-        "decreases_per_round": schedule.decreases_per_round,
+        "heel_stitches": policy.heel_stitches,
+        "decreases_per_round": policy.decreases_per_round,
     }

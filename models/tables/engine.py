@@ -4,14 +4,15 @@ from __future__ import annotations
 
 import sqlite3
 import time
+from collections.abc import Callable
 from functools import partial
 from typing import Any
 
 import orjson
-from sqlalchemy import Connection, Engine, create_engine, event
+from sqlalchemy import Engine, PoolProxiedConnection, create_engine, event
 from sqlalchemy.engine import make_url
 from sqlalchemy.exc import OperationalError
-from sqlalchemy.orm import Session, sessionmaker
+from sqlalchemy.orm import sessionmaker
 
 from models.tables.turns import Turns
 
@@ -21,6 +22,20 @@ CACHE_KIB = 65_536
 
 NO_ROOM = "53100"
 """PostgreSQL's code of an error for a disk that is full."""
+
+
+Begin = Callable[[PoolProxiedConnection], None]
+
+
+def _to_json(value: object) -> str:
+    return orjson.dumps(value, option=orjson.OPT_SORT_KEYS).decode()
+
+
+_ALWAYS: dict[str, Any] = {
+    "json_serializer": _to_json,
+    "json_deserializer": orjson.loads,
+    "hide_parameters": True,  # errors and logs name no values: they may be somebody's notes
+}
 
 
 def open_engine(url: str, connections: int = 5) -> Engine:
@@ -33,17 +48,23 @@ def open_engine(url: str, connections: int = 5) -> Engine:
     options: dict[str, Any] = {} if in_memory else {"pool_size": connections, "max_overflow": 5}
     if not sqlite:
         options["pool_pre_ping"] = True
-    engine = create_engine(
-        url,
-        json_serializer=_to_json,
-        json_deserializer=orjson.loads,
-        hide_parameters=True,  # errors and logs name no values: they may be somebody's notes
-        **options,
-    )
+    engine = create_engine(url, **_ALWAYS, **options)
     if sqlite:
         event.listen(engine, "connect", _prepare_sqlite)
-        event.listen(engine, "begin", partial(_begin_sqlite, Turns(engine, BUSY_TIMEOUT_MS / 1000)))
+        _begin_by(engine, partial(_begin_in_turn, Turns(engine, BUSY_TIMEOUT_MS / 1000)))
     return engine
+
+
+def reading(engine: Engine) -> Engine:
+    """Return an engine on the same connections that reads, and sees one state while it does."""
+    if engine.dialect.name == "sqlite":
+        return _beside(engine, _begin)
+    return engine.execution_options(isolation_level="REPEATABLE READ", postgresql_readonly=True)
+
+
+def jotting(engine: Engine) -> Engine:
+    """Return an engine on the same connections that on SQLite never waits for the write lock."""
+    return _beside(engine, _begin_at_once) if engine.dialect.name == "sqlite" else engine
 
 
 def is_full(error: OperationalError) -> bool:
@@ -52,10 +73,6 @@ def is_full(error: OperationalError) -> bool:
     if isinstance(told, sqlite3.Error):
         return getattr(told, "sqlite_errorcode", None) == sqlite3.SQLITE_FULL
     return getattr(told, "sqlstate", None) == NO_ROOM
-
-
-def _to_json(value: object) -> str:
-    return orjson.dumps(value, option=orjson.OPT_SORT_KEYS).decode()
 
 
 def _prepare_sqlite(connection: Any, _record: object) -> None:
@@ -89,32 +106,43 @@ def _write_ahead(connection: sqlite3.Connection) -> None:
             return
 
 
-def _begin_sqlite(turns: Turns, connection: Connection) -> None:
+def _beside(engine: Engine, begin: Begin) -> Engine:
+    other = create_engine(engine.url, pool=engine.pool, **_ALWAYS)
+    _begin_by(other, begin)
+    return other
+
+
+def _begin_by(engine: Engine, begin: Begin) -> None:
+    """Have an engine begin its transactions in a way of its own.
+
+    An engine with a listener for this, or with options that say how, tries all its events at every
+    statement: a request would take twice as long to find out who asks.
+    """
+    engine.dialect.do_begin = begin  # type: ignore[assignment, method-assign]
+
+
+def _begin(pooled: PoolProxiedConnection) -> None:
+    _run(pooled, "BEGIN")
+
+
+def _begin_in_turn(turns: Turns, pooled: PoolProxiedConnection) -> None:
     """Take the write lock at once: a transaction that reads first could lose its race later."""
-    options = connection.get_execution_options()
-    if options.get("read_only", False):
-        connection.exec_driver_sql("BEGIN")
-    elif options.get("at_once", False):
-        _begin_at_once(connection)
-    else:
-        turns.take(connection.connection)
-        connection.exec_driver_sql("BEGIN IMMEDIATE")
+    turns.take(pooled)
+    _run(pooled, "BEGIN IMMEDIATE")
 
 
-def _begin_at_once(connection: Connection) -> None:
+def _begin_at_once(pooled: PoolProxiedConnection) -> None:
     """Take the write lock, or fail where somebody has it; what follows waits as usual."""
-    connection.exec_driver_sql("PRAGMA busy_timeout = 0")
+    _run(pooled, "PRAGMA busy_timeout = 0")
     try:
-        connection.exec_driver_sql("BEGIN IMMEDIATE")
+        _run(pooled, "BEGIN IMMEDIATE")
     finally:
-        connection.exec_driver_sql(f"PRAGMA busy_timeout = {BUSY_TIMEOUT_MS}")
+        _run(pooled, f"PRAGMA busy_timeout = {BUSY_TIMEOUT_MS}")
 
 
-def _reading(engine: Engine) -> dict[str, Any]:
-    """Return the options of connections that only read, and see one state while they do."""
-    if engine.dialect.name == "postgresql":
-        return {"isolation_level": "REPEATABLE READ", "postgresql_readonly": True}
-    return {"read_only": True}
+def _run(pooled: PoolProxiedConnection, statement: str) -> None:
+    driver: Any = pooled.driver_connection
+    driver.execute(statement)
 
 
 class Database:
@@ -126,13 +154,14 @@ class Database:
 
     def __init__(self, url: str, connections: int = 5) -> None:
         self.engine = open_engine(url, connections)
+        readers, jotters = reading(self.engine), jotting(self.engine)
+        self.engines = (self.engine, readers, jotters)
         self.write = sessionmaker(self.engine, expire_on_commit=False)
-        jotters = self.engine.execution_options(at_once=True)
-        self.jot: sessionmaker[Session] = sessionmaker(jotters, expire_on_commit=False)
-        readers = self.engine.execution_options(**_reading(self.engine))
-        self.read: sessionmaker[Session] = sessionmaker(readers, expire_on_commit=False)
+        self.jot = sessionmaker(jotters, expire_on_commit=False)
+        self.read = sessionmaker(readers, expire_on_commit=False)
         self.look = readers.connect
 
     def close(self) -> None:
         """Give all connections back."""
-        self.engine.dispose()
+        for engine in self.engines:
+            engine.dispose()

@@ -114,5 +114,5 @@ def _redis(url: str, options: dict[str, Any]) -> Huey:
     try:
         return RedisHuey(url=url, **options)
     except ConfigurationError as error:
-        wanted = "Redis needs its Python package: pip install redis"
+        wanted = "Redis needs its Python package: pip install 'heeldepth[redis]'"
         raise Invalid([Fault(f"{PREFIX}JOBS", url.partition(":")[0], wanted)]) from error

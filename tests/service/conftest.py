@@ -28,6 +28,7 @@ from models.tables.people import Member, Person
 from service.app import Service, create_app
 from service.config import Settings
 from service.problems import TITLES
+from tests.service.redis_server import RedisServer, found
 
 FOOT = {"foot_length_mm": 250, "foot_circumference_mm": 230}
 GAUGE = {"stitches_per_10cm": 30, "rounds_per_10cm": 42}
@@ -405,6 +406,15 @@ def client(app: Service) -> FlaskClient:
 @pytest.fixture
 def world(app: Service) -> World:
     return World(app)
+
+
+@pytest.fixture
+def redis_server() -> Iterator[RedisServer]:
+    """Yield a Redis with nothing in it."""
+    server = found()
+    server.start()
+    yield server
+    server.stop()
 
 
 @pytest.fixture(scope="session")

@@ -55,11 +55,16 @@ class Group:
         self.token = next(word for word in said.split() if word.startswith("heeldepth_"))
         self.port, self.group_id = 0, ""
 
-    def ask(self, method: str, path: str, data: bytes | None = None) -> dict[str, Any]:
-        headers = {"Authorization": f"Bearer {self.token}", "Content-Type": "text/csv"}
+    def ask(
+        self, method: str, path: str, data: bytes | None = None, kind: str = "text/csv"
+    ) -> dict[str, Any]:
+        return dict(json.loads(self.answer(method, path, data, kind)))
+
+    def answer(self, method: str, path: str, data: bytes | None, kind: str) -> bytes:
+        headers = {"Authorization": f"Bearer {self.token}", "Content-Type": kind}
         url = f"http://127.0.0.1:{self.port}/v1{path}"
         with urlopen(Request(url, data, headers, method=method), timeout=20) as answer:
-            return dict(json.loads(answer.read()))
+            return bytes(answer.read())
 
     def found(self, port: int) -> None:
         self.port = port
