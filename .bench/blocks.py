@@ -16,7 +16,7 @@ import subprocess
 import sys
 import tempfile
 import time
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from functools import partial
 from pathlib import Path
@@ -42,8 +42,8 @@ BATCH = 50_000
 WAYS = ("memory", "files", "cluster")
 
 
-def fill(database: Database, reports: int) -> str:
-    """Fill a database with reports of the decision benchmark's careless world."""
+def fill(database: Database, reports: int, spoil: Callable[[Any], Any] = lambda pool: pool) -> str:
+    """Fill a database with batches of reports of the decision benchmark's careless world."""
     sys.path.insert(0, str(Path(__file__).parent))
     from decisions.feet import FootSource
     from decisions.population import draw_reports
@@ -55,7 +55,7 @@ def fill(database: Database, reports: int) -> str:
         for batch, first in enumerate(range(0, reports, BATCH)):
             number = min(BATCH, reports - first)
             drawn = draw_reports(np.random.default_rng([6, batch]), truth, source, number)
-            for table, rows in rows_of(drawn, group.id, batch).items():
+            for table, rows in rows_of(spoil(drawn), group.id, batch).items():
                 session.execute(insert(table), rows)
     return str(group.id)
 
