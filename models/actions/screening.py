@@ -120,7 +120,7 @@ def _found(
     again: Collection[str] = (),
 ) -> Doubted:
     """Return which of some reports to hold; those of large groups wait in files meanwhile."""
-    blocks, most = cut(session, condition)
+    _, blocks, most = cut(session, condition)
     chunks = received(session, condition, again, most)
     return doubted(posterior, [*chunks] if blocks == 1 else Spilled.of(chunks), blocks)
 

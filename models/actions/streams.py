@@ -24,8 +24,9 @@ WHOSE = 0
 
 
 class Cut(NamedTuple):
-    """In how many blocks reports are worked on, and about how many are in each."""
+    """How many reports there are, in how many blocks, and about how many are in each."""
 
+    reports: int
     blocks: int
     most: int
 
@@ -34,8 +35,8 @@ def cut(session: Session, condition: ColumnElement[bool]) -> Cut:
     """Return how some reports are worked on: all at once as long as they fit in memory."""
     reports = session.scalar(select(func.count()).select_from(Report).where(condition)) or 0
     if reports <= MOST_IN_MEMORY:
-        return Cut(1, max(reports, 1))
-    return Cut(-(-reports // REPORTS_OF_A_BLOCK), REPORTS_OF_A_BLOCK)
+        return Cut(reports, 1, max(reports, 1))
+    return Cut(reports, -(-reports // REPORTS_OF_A_BLOCK), REPORTS_OF_A_BLOCK)
 
 
 def whole_people(parts: Iterator[Column], most: int) -> Iterator[Column]:

@@ -17,6 +17,8 @@ from numpy.typing import NDArray
 from models.learning.ordinal.arrays import Floats, Integers
 from models.learning.ordinal.blocks import B, Blocks, T
 
+_READ_AT_ONCE = 100_000
+
 
 class Folder:
     """A folder for temporary files (`TMPDIR`) that only this user can read.
@@ -83,6 +85,12 @@ class Ranges:
         for number, some in zip(numbers, np.split(rows[order], firsts[1:]), strict=False):
             with self._files[number].open("ab") as file:
                 some.tofile(file)
+
+    def pieces(self, number: int) -> Iterator[Floats]:
+        """Yield the rows (n, k) of one range a few at a time, in their order."""
+        with self._files[number].open("rb") as file:
+            while len(some := np.fromfile(file, count=_READ_AT_ONCE * self._columns)):
+                yield some.reshape(-1, self._columns)
 
     def __iter__(self) -> Iterator[Floats]:
         """Yield the rows (n, k) of each range that has any."""
