@@ -115,11 +115,9 @@ def outcomes() -> None:
         for batch, reports in enumerate((1_000, 10_000, 100_000), 10):
             add(database, actor.group_id, reports - there, begin=10 * batch)
             there = reports
-            first, again = seconds(asked), statistics.median(seconds(asked) for _ in range(5))
-            peak = peak_mib() - before
-            print(
-                f"{reports} since: {first * 1000:.0f} ms, again {again * 1000:.0f} ms; {peak:.0f} MiB"
-            )
+            first, again = asked(), statistics.median(asked() for _ in range(5))
+            took = f"{first:.0f} ms, again {again:.0f} ms"
+            print(f"{reports} since: {took}; {peak_mib() - before:.0f} MiB", flush=True)
 
 
 def main() -> None:
