@@ -45,8 +45,9 @@ def _rows(parts: Iterable[Sequence[Any]], again: Any) -> Iterator[Column]:
         last, number = members[-1], whose[-1]
         days = [(day or moment).toordinal() for day, moment in zip(knitted, came, strict=True)]
         as_if = np.isin(np.array(ids, np.bytes_), again)
-        counted = (np.array(statuses) == Status.COUNTED.value) | as_if
-        waiting = (np.array(statuses) == Status.HELD.value) & ~as_if
+        status = np.array(statuses)
+        counted = (status == Status.COUNTED.value) | as_if
+        waiting = (status == Status.HELD.value) & ~as_if
         day_said = [day is not None for day in knitted]
         about = [whose, versions, days, day_said, counted, waiting]
         values = np.array(said, np.float64).T

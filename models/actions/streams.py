@@ -24,7 +24,7 @@ WHOSE = 0
 
 
 class Cut(NamedTuple):
-    """How many reports there are, in how many blocks, and about how many are in each."""
+    """How many reports there are, in how many blocks, and how many a block has before it is cut."""
 
     reports: int
     blocks: int
@@ -35,7 +35,7 @@ def cut(session: Session, condition: ColumnElement[bool]) -> Cut:
     """Return how some reports are worked on: all at once as long as they fit in memory."""
     reports = session.scalar(select(func.count()).select_from(Report).where(condition)) or 0
     if reports <= MOST_IN_MEMORY:
-        return Cut(reports, 1, max(reports, 1))
+        return Cut(reports, 1, reports + 1)
     return Cut(reports, -(-reports // REPORTS_OF_A_BLOCK), REPORTS_OF_A_BLOCK)
 
 
