@@ -16,7 +16,7 @@ import subprocess
 import sys
 import tempfile
 import time
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from functools import partial
 from pathlib import Path
@@ -44,22 +44,34 @@ BATCH = 50_000
 WAYS = ("memory", "files", "cluster")
 
 
-def fill(database: Database, reports: int) -> str:
-    """Fill a database with reports of the decision benchmark's careless world."""
+def fill(database: Database, reports: int, spoil: Callable[[Any], Any] = lambda pool: pool) -> str:
+    """Fill a database with batches of reports, each spoilt, and return the group's id."""
+    with database.write.begin() as session:
+        group, _ = create_group(session, "Invented", "Invented steward")
+    add(database, str(group.id), reports, spoil)
+    return str(group.id)
+
+
+def add(
+    database: Database,
+    group_id: str,
+    reports: int,
+    spoil: Callable[[Any], Any] = lambda pool: pool,
+    begin: int = 0,
+) -> None:
+    """Add reports of the decision benchmark's careless world, from a batch on."""
     sys.path.insert(0, str(Path(__file__).parent))
     from decisions.feet import FootSource
     from decisions.population import draw_reports
     from decisions.worlds import WORLDS
 
     truth, source = WORLDS["careless"](np.random.default_rng(5)), FootSource()
-    with database.write.begin() as session:
-        group, _ = create_group(session, "Invented", "Invented steward")
-        for batch, first in enumerate(range(0, reports, BATCH)):
-            number = min(BATCH, reports - first)
-            drawn = draw_reports(np.random.default_rng([6, batch]), truth, source, number)
-            for table, rows in rows_of(drawn, group.id, batch).items():
+    for batch, first in enumerate(range(0, reports, BATCH), begin):
+        number = min(BATCH, reports - first)
+        drawn = draw_reports(np.random.default_rng([6, batch]), truth, source, number)
+        with database.write.begin() as session:
+            for table, rows in rows_of(spoil(drawn), group_id, batch).items():
                 session.execute(insert(table), rows)
-    return str(group.id)
 
 
 def rows_of(pool: Any, group_id: str, batch: int) -> dict[Any, list[dict[str, Any]]]:

@@ -3,6 +3,10 @@
 One server (waitress, on the loopback), one client that asks in turn over one kept-alive
 connection: a page of somebody who is logged in, then every JSON answer that the page shows. The
 ratio of each pair is what counts; the milliseconds only describe the machine.
+
+`python .bench/group_pages.py outcomes` says instead what the outcomes of the calibration that
+answers take, with 1,000, 10,000 and 100,000 reports since: milliseconds of this process's work on
+SQLite the first time and again, the median of five, and the memory at the peak above what it had.
 """
 
 from __future__ import annotations
@@ -10,7 +14,9 @@ from __future__ import annotations
 import http.client
 import json
 import statistics
+import sys
 import tempfile
+import time
 from collections.abc import Callable, Sequence
 from http.cookies import SimpleCookie
 from pathlib import Path
@@ -80,6 +86,40 @@ def compare(name: str, page: Callable[[], object], shown: Sequence[Callable[[], 
     print(f"{name}: page {a:.1f} ms, its JSON {b:.1f} ms; ratio {ratio:.2f}, {verdict} {MOST:g}")
 
 
+def outcomes() -> None:
+    """Print what the outcomes take, by the reports that came since."""
+    from blocks import add, fill, peak_mib
+
+    from migrations.runner import upgrade
+    from models.actions.actor import operator
+    from models.actions.calibrations import keep_calibration
+    from models.actions.judging import calibrated
+    from models.actions.tracking import outcomes as told
+    from models.tables.engine import Database
+
+    with tempfile.TemporaryDirectory() as folder:
+        url = f"sqlite:///{Path(folder) / 'bench.db'}"
+        upgrade(url)
+        database = Database(url)
+        actor = operator(fill(database, 1000))
+        with database.write.begin() as session:
+            made = keep_calibration(session, actor, calibrated(session, actor))
+        before, there = peak_mib(), 0
+
+        def asked() -> float:
+            start = time.process_time()
+            with database.read() as session:
+                told(session, actor, made.id)
+            return (time.process_time() - start) * 1000
+
+        for batch, reports in enumerate((1_000, 10_000, 100_000), 10):
+            add(database, actor.group_id, reports - there, begin=10 * batch)
+            there = reports
+            first, again = asked(), statistics.median(asked() for _ in range(5))
+            took = f"{first:.0f} ms, again {again:.0f} ms"
+            print(f"{reports} since: {took}; {peak_mib() - before:.0f} MiB", flush=True)
+
+
 def main() -> None:
     """Compare Learn and a design's page with the answers they show."""
     from migrations.runner import upgrade
@@ -107,4 +147,4 @@ def main() -> None:
 
 
 if __name__ == "__main__":
-    main()
+    outcomes() if sys.argv[1:] == ["outcomes"] else main()

@@ -12,13 +12,13 @@ from sqlalchemy import Integer, func, literal, select, type_coerce
 from sqlalchemy.orm import Session
 
 from models.actions.evidence import SAID, Pool, gathered
+from models.actions.streams import READ_AT_ONCE, cut, whole_people
 from models.learning.evidence import Column, Evidence
 from models.learning.evidence_blocks import EvidenceBlocks
 from models.learning.folds import Rows, compared_rows
 from models.learning.ordinal.blocks import Blocks
+from models.learning.spilled import Spilled
 from models.tables.socks import Foot, Report
-
-_READ_AT_ONCE = 10_000
 
 Hold = Callable[[Iterator[Evidence]], Blocks[Evidence]]
 """Takes blocks as they come, and holds them in memory, in files or on a cluster."""
@@ -41,6 +41,16 @@ class Basis:
     def member_of(self, reporter: int) -> str:
         """Return the member id of a reporter's number in the evidence."""
         return self.member_ids[int(np.searchsorted(self.evidence.numbers, reporter))]
+
+
+def by_size(session: Session, pool: Pool, known_until: datetime | None) -> Basis:
+    """Return the reports of a pool: in memory, or those of a large group in files.
+
+    This is how everybody calibrates who does not say otherwise.
+    """
+    blocks = cut(session, pool.condition).blocks
+    gather = in_memory if blocks == 1 else InBlocks(blocks, Spilled.of)
+    return gather(session, pool, known_until)
 
 
 def in_memory(session: Session, pool: Pool, known_until: datetime | None) -> Basis:
@@ -79,10 +89,10 @@ class InBlocks:
             .join(Foot, Foot.id == Report.foot_id)
             .where(pool.condition)
             .order_by(Report.member_id)
-            .execution_options(yield_per=_READ_AT_ONCE)
+            .execution_options(yield_per=READ_AT_ONCE)
         )
         parts = session.connection().execute(query).partitions()
-        arrived = Arrivals.of(_whole_people((_coded(part, members) for part in parts), most))
+        arrived = Arrivals.of(whole_people((_coded(part, members) for part in parts), most))
         compared, seen = arrived.compared()
         return Basis(
             EvidenceBlocks.of(self.hold(arrived.blocks(most))),
@@ -101,17 +111,3 @@ def _coded(part: Sequence[Any], members: list[str]) -> Column:
             members.append(member)
         rows.append([len(members) - 1, *values])
     return np.array(rows, dtype=np.float64)
-
-
-def _whole_people(parts: Iterator[Column], most: int) -> Iterator[Column]:
-    """Yield the rows again in chunks of `most` or somewhat more, cut only between people."""
-    waiting: list[Column] = []
-    for part in parts:
-        waiting.append(part)
-        if sum(map(len, waiting)) >= most:
-            rows = np.concatenate(waiting)
-            last = int(np.searchsorted(rows[:, 0], rows[-1, 0]))
-            if last:
-                yield rows[:last]
-            waiting = [rows[last:]]
-    yield np.concatenate(waiting)

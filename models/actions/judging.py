@@ -11,7 +11,7 @@ from sqlalchemy.orm import Session
 
 from models.actions.activations import active_id
 from models.actions.actor import Actor
-from models.actions.basis import Basis, in_memory
+from models.actions.basis import Basis, by_size
 from models.actions.evidence import Pool
 from models.actions.publishing import people_of
 from models.actions.shown_slices import with_people
@@ -43,7 +43,7 @@ class Judged:
     people: Mapping[str, str]
 
 
-def calibrated(session: Session, actor: Actor, gather: Gather = in_memory) -> Judged:
+def calibrated(session: Session, actor: Actor, gather: Gather = by_size) -> Judged:
     """Return the calibration of the group's reports, compared with the one that answers.
 
     It only reads, so that nobody who writes has to wait for it. `gather` says where the reports
@@ -54,7 +54,7 @@ def calibrated(session: Session, actor: Actor, gather: Gather = in_memory) -> Ju
 
 
 def judged(
-    session: Session, pool: Pool, champion_id: str | None, gather: Gather = in_memory
+    session: Session, pool: Pool, champion_id: str | None, gather: Gather = by_size
 ) -> Judged:
     """Return the calibration of a pool, compared with one that answers, or with geometry alone."""
     as_of = now()

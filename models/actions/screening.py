@@ -5,41 +5,28 @@ from __future__ import annotations
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from math import isnan
-from typing import Any, NamedTuple
+from typing import Any
 
-import numpy as np
-from numpy.typing import NDArray
-from sqlalchemy import (
-    ColumnElement,
-    DateTime,
-    Select,
-    func,
-    insert,
-    select,
-    tuple_,
-    type_coerce,
-    update,
-)
+from sqlalchemy import ColumnElement, Select, and_, func, insert, select, tuple_, update
 from sqlalchemy.orm import Session, aliased
 
 from models.actions.activations import active
 from models.actions.actor import Actor
-from models.actions.evidence import SAID
+from models.actions.received import received
+from models.actions.streams import cut
 from models.domain.foot import MEASUREMENT_NAMES
 from models.domain.plausibility import doubts_about_foot
 from models.domain.reviews import Reason, Status
 from models.domain.roles import Action
-from models.learning.doubtful import NO_REASON, Received, reasons
+from models.learning.doubtful import Doubted, doubted
 from models.learning.estimator import Posterior
-from models.learning.evidence import COLUMNS, Evidence
+from models.learning.evidence import COLUMNS, Column
+from models.learning.received import SAID, VERSION, report_ids
+from models.learning.spilled import Spilled
 from models.tables.base import new_id, now
-from models.tables.socks import Foot, Report, Review
+from models.tables.socks import Report, Review
 
 _AT_ONCE = 400
-_READ = 10_000
-_ABOUT = (Report.id, Report.version, Report.status, Report.member_id)
-_WHEN = (Report.knitted_on, type_coerce(Report.created_at, DateTime).label("came"))
-"""The moment is read past our own type, which takes longer a row than all else."""
 
 NO_COPY = "what it repeated was erased"
 
@@ -61,27 +48,21 @@ def doubtful(session: Session, actor: Actor) -> list[Doubt]:
     """
     actor.require(Action.CALIBRATE)
     _, fitted = active(session, actor.group_id)
-    rows = _rows(session, actor.group_id)
-    if rows is None:
-        return []
-    found = reasons(fitted.posterior, rows.received(rows.among(())))
-    return [
-        _doubt(rows, row, Reason(str(found[row])))
-        for row in np.flatnonzero(found != NO_REASON).tolist()
-    ]
+    found = _found(session, fitted.posterior, Report.group_id == actor.group_id)
+    said = zip(report_ids(found.rows), found.rows, found.reasons, strict=True)
+    return [_doubt(report_id, row, reason) for report_id, row, reason in said]
 
 
 def released(
     session: Session, group_id: str, gone: Collection[str], posterior: Posterior
 ) -> frozenset[str]:
     """Return the reports held as copies that are none any more once some members are erased."""
-    held = [*session.scalars(_held_as_copies(group_id, gone))]
-    rows = _rows(session, group_id, Report.member_id.not_in(gone)) if held else None
-    if rows is None:
-        return frozenset()
-    again = rows.among(held)
-    sound = again & (reasons(posterior, rows.received(again)) == NO_REASON)
-    return frozenset(report_id.decode() for report_id in rows.ids[sound].tolist())
+    held = frozenset(session.scalars(_held_as_copies(group_id, gone)))
+    if not held:
+        return held
+    left = and_(Report.group_id == group_id, Report.member_id.not_in(gone))
+    found = _found(session, posterior, left, held)
+    return held.difference(report_ids(found.rows))
 
 
 def release(session: Session, group_id: str, report_ids: Collection[str]) -> None:
@@ -116,36 +97,6 @@ def hold(session: Session, actor: Actor, doubts: Sequence[Doubt]) -> int:
     return len(held)
 
 
-class _Rows(NamedTuple):
-    """Reports as columns (n,), oldest first; `said` is (n, columns).
-
-    Texts are bytes: a million ids as objects would take more memory than all else.
-    """
-
-    ids: NDArray[np.bytes_]
-    versions: NDArray[np.int64]
-    statuses: NDArray[np.bytes_]
-    members: NDArray[np.bytes_]
-    days: NDArray[np.int64]
-    day_is_said: NDArray[np.bool_]
-    said: NDArray[np.float64]
-
-    def among(self, report_ids: Collection[str]) -> NDArray[np.bool_]:
-        """Return which rows (n,) are of some reports."""
-        return np.isin(self.ids, np.array([*report_ids], np.bytes_))
-
-    def received(self, again: NDArray[np.bool_]) -> Received:
-        """Return the rows as they are judged; those that are judged `again` as if they counted."""
-        _, reporter = np.unique(self.members, return_inverse=True)
-        return Received(
-            Evidence(dict(zip(COLUMNS, self.said.T, strict=True)), reporter.astype(np.int64)),
-            self.days,
-            self.day_is_said,
-            (self.statuses == Status.COUNTED.value.encode()) | again,
-            (self.statuses == Status.HELD.value.encode()) & ~again,
-        )
-
-
 def _held_as_copies(group_id: str, gone: Collection[str]) -> Select[str]:
     step = aliased(Review)
     latest = select(func.max(step.id)).where(step.report_id == Report.id).scalar_subquery()
@@ -162,35 +113,24 @@ def _held_as_copies(group_id: str, gone: Collection[str]) -> Select[str]:
     )
 
 
-def _rows(session: Session, group_id: str, *only: ColumnElement[bool]) -> _Rows | None:
-    """Return all reports of a group, or some, oldest first, None where there are none."""
-    query = select(*_ABOUT, *_WHEN, *SAID).join(Foot, Foot.id == Report.foot_id)
-    ordered = query.where(Report.group_id == group_id, *only).order_by(Report.id)
-    few = session.connection().execute(ordered.execution_options(yield_per=_READ))
-    parts = [_part(rows) for rows in few.partitions()]
-    return _Rows(*map(np.concatenate, zip(*parts, strict=True))) if parts else None
+def _found(
+    session: Session,
+    posterior: Posterior,
+    condition: ColumnElement[bool],
+    again: Collection[str] = (),
+) -> Doubted:
+    """Return which of some reports to hold; those of large groups wait in files meanwhile."""
+    _, blocks, most = cut(session, condition)
+    chunks = received(session, condition, again, most)
+    return doubted(posterior, [*chunks] if blocks == 1 else Spilled.of(chunks), blocks)
 
 
-def _part(rows: Sequence[Any]) -> _Rows:
-    ids, versions, statuses, members, knitted, came, *values = zip(*rows, strict=True)
-    days = [(day or moment).toordinal() for day, moment in zip(knitted, came, strict=True)]
-    return _Rows(
-        np.array(ids, np.bytes_),
-        np.array(versions, np.int64),
-        np.array(statuses, np.bytes_),
-        np.array(members, np.bytes_),
-        np.array(days, np.int64),
-        np.array([day is not None for day in knitted]),
-        np.array(values, np.float64).T,
-    )
-
-
-def _doubt(rows: _Rows, row: int, reason: Reason) -> Doubt:
+def _doubt(report_id: str, row: Column, reason: Reason) -> Doubt:
     """Return the doubt about a report, with the measurement that stands out of an odd foot."""
-    report_id, version = rows.ids[row].decode(), int(rows.versions[row])
+    version = int(row[VERSION])
     if reason is not Reason.IMPLAUSIBLE_FOOT:
         return Doubt(report_id, version, reason)
-    foot = dict(zip(COLUMNS, rows.said[row].tolist(), strict=True))
+    foot = dict(zip(COLUMNS, row[SAID].tolist(), strict=True))
     taken = {name: foot[name] for name in MEASUREMENT_NAMES if not isnan(foot[name])}
     doubts = doubts_about_foot(taken)
     return Doubt(report_id, version, reason, str(doubts[-1]) if doubts else None)

@@ -4,10 +4,14 @@ No figure is of fewer than ten people, nor can one be had by taking figures from
 calibrations with fewer than ten people between them are judged on the same reports, those after
 the later one. The table parts the reports that followed a suggestion from the others only where
 ten people are in each part, and only for the calibration that answers.
+
+Figures are worked out once for the same calibration and the same reports, and kept in this process
+under a digest of all that they follow from: whatever changes a figure changes the digest.
 """
 
 from __future__ import annotations
 
+import hashlib
 from collections.abc import Sequence
 from dataclasses import asdict
 from datetime import datetime
@@ -26,12 +30,17 @@ from models.domain.reviews import COUNTING
 from models.domain.roles import Action
 from models.learning import calibration as learning
 from models.learning.drift import Band, Shift, bands, foreseen
-from models.learning.evidence import COLUMNS, Column, Evidence
+from models.learning.evidence import COLUMNS, Column, Evidence, people
 from models.tables.learned import Calibration, Suggestion
 from models.tables.socks import Foot, Report
 
 TOO_FEW = "too few people yet"
 _ABOUT = (Report.member_id, Report.created_at, Suggestion.calibration_id)
+
+_READY: dict[str, dict[str, Any]] = {}
+"""Figures worked out before, by the digest of what they follow from; nobody changes them."""
+
+_MOST_READY = 64
 
 
 def outcomes(session: Session, actor: Actor, calibration_id: str) -> dict[str, Any]:
@@ -57,7 +66,7 @@ def outcomes(session: Session, actor: Actor, calibration_id: str) -> dict[str, A
     if not shown:
         return about | _WITHHELD
     answers = active_id(session, actor.group_id) == row.id
-    judged = _judged(fitted, came, row.id if answers else None)
+    judged = _judged(row.id, fitted, came, answers=answers)
     return about | (judged if actor.may(Action.CALIBRATE) else _coarse(drifted=judged["drift"]))
 
 
@@ -78,7 +87,7 @@ def _coarse(*, drifted: bool) -> dict[str, Any]:
 
 def _after(session: Session, row: Calibration) -> Sequence[Any]:
     """Return the counting reports that came after a calibration, oldest first."""
-    came = session.execute(
+    query = (
         select(*_ABOUT, *SAID)
         .join(Foot, Foot.id == Report.foot_id)
         .outerjoin(Suggestion, Suggestion.id == Report.suggestion_id)
@@ -88,7 +97,9 @@ def _after(session: Session, row: Calibration) -> Sequence[Any]:
             Report.created_at > row.created_at,
         )
         .order_by(Report.id)
-    ).all()
+    )
+    # Past the session, which takes longer a row than the database.
+    came = session.connection().execute(query).all()
     start = _start(row.created_at, _later(session, row), came)
     return [one for one in came if one.created_at > start]
 
@@ -112,11 +123,27 @@ def _start(start: datetime, later: Sequence[datetime], came: Sequence[Any]) -> d
 
 
 def _judged(
-    fitted: learning.Calibration, came: Sequence[Any], answering: str | None
+    calibration_id: str, fitted: learning.Calibration, came: Sequence[Any], *, answers: bool
 ) -> dict[str, Any]:
+    """Return the figures of what came, worked out now or before."""
     values = np.array([one[len(_ABOUT) :] for one in came], dtype=float)
-    _, reporter = np.unique([one.member_id for one in came], return_inverse=True)
+    _, reporter = np.unique([one.member_id.encode() for one in came], return_inverse=True)
     evidence = Evidence(dict(zip(COLUMNS, values.T, strict=True)), reporter.astype(np.int64))
+    followed = np.array([one.calibration_id == calibration_id for one in came]) & answers
+    digest = hashlib.sha256(calibration_id.encode())
+    for part in (values, evidence.reporter, followed):
+        digest.update(part.tobytes())
+    ready = _READY.get(digest.hexdigest())
+    if ready is None:
+        if len(_READY) >= _MOST_READY:
+            _READY.clear()
+        ready = _READY[digest.hexdigest()] = _worked_out(fitted, evidence, followed)
+    return ready
+
+
+def _worked_out(
+    fitted: learning.Calibration, evidence: Evidence, followed: NDArray[np.bool_]
+) -> dict[str, Any]:
     chances, shift = foreseen(fitted.posterior, evidence)
     low, high = shift.interval
     return {
@@ -126,25 +153,18 @@ def _judged(
         "shift_low": round(low, 2),
         "shift_high": round(high, 2),
         "drift": shift.drifted,
-        "table": _table(chances, evidence, _followed(came, answering)),
+        "table": _table(chances, evidence, followed),
         "withheld": None,
         "text": _in_words(shift),
     }
 
 
-def _followed(came: Sequence[Any], answering: str | None) -> NDArray[np.bool_] | None:
-    """Return which reports followed the answering calibration, or None where not to be parted."""
-    followed = np.array([one.calibration_id == answering for one in came]) & (answering is not None)
-    members = np.array([one.member_id for one in came])
-    fewest = min(len(np.unique(members[part])) for part in (followed, ~followed))
-    return followed if fewest >= learning.FEWEST_REPORTERS_SHOWN else None
-
-
 def _table(
-    chances: Column, evidence: Evidence, followed: NDArray[np.bool_] | None
+    chances: Column, evidence: Evidence, followed: NDArray[np.bool_]
 ) -> list[dict[str, Any]]:
-    """Return the bands of all reports, or of those that followed and of the others."""
-    if followed is None:
+    """Return the bands of all reports, or of those that followed the calibration and the others."""
+    fewest = min(people(evidence.reporter, part) for part in (followed, ~followed))
+    if fewest < learning.FEWEST_REPORTERS_SHOWN:
         return [{"followed": None, **_rounded(band)} for band in bands(chances, evidence)]
     return [
         {"followed": part, **_rounded(band)}

@@ -6,7 +6,6 @@ kept in memory of each person is the first report and a few numbers.
 
 from __future__ import annotations
 
-import hashlib
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from functools import partial
@@ -16,6 +15,7 @@ import numpy as np
 
 from models.learning.evidence import COLUMNS, Evidence
 from models.learning.evidence_blocks import block_ends
+from models.learning.fingerprints import fingerprint, sort_keys
 from models.learning.folds import MOST_COMPARED, Rows, Sample
 from models.learning.ordinal.arrays import Floats, Integers
 from models.learning.spilled import Ranges, Spilled
@@ -25,7 +25,6 @@ WHOSE, KNOWN, SAID = 0, 1, 2
 the report (1 or 0), and from there on `COLUMNS`."""
 
 _WIDTH: Final = SAID + len(COLUMNS)
-_KEYS_OF_A_CHUNK = 64
 
 
 @dataclass(frozen=True)
@@ -64,20 +63,12 @@ class Arrivals:
         sample = Sample.of(self.counts, most)
         chosen = (rows[sample.rows(rows[:, WHOSE].astype(np.int64))] for rows in self._numbered())
         found = np.concatenate(list(chosen))
-        found = found[np.lexsort([found[:, WHOSE], *_keys(found[:, SAID:])])]
+        found = found[np.lexsort([found[:, WHOSE], *sort_keys(found[:, SAID:])])]
         return _evidence(found), found[:, KNOWN] == 1
 
     def fingerprint(self) -> str:
         """Return what `Evidence.fingerprint` gives for all reports."""
-        columns = Ranges(len(COLUMNS), 1)
-        for rows in self._by_content():
-            for place, values in enumerate(rows.T):
-                columns.add(values[:, None], np.full(len(values), place))
-        digest = hashlib.sha256()
-        for name, values in zip(COLUMNS, columns, strict=True):
-            digest.update(name.encode())
-            digest.update(values.astype("<f8").tobytes())
-        return digest.hexdigest()
+        return fingerprint(self.chunks, SAID)
 
     def _numbered(self) -> Iterator[Floats]:
         """Yield the chunks with people's numbers in place of their order of arrival."""
@@ -85,34 +76,9 @@ class Arrivals:
             rows[:, WHOSE] = self.number[rows[:, WHOSE].astype(np.int64)]
             yield rows
 
-    def _by_content(self) -> Iterator[Floats]:
-        """Yield what all reports say (n, columns), sorted by content over all chunks."""
-        sampled = np.sort(np.concatenate(self.chunks.each(_some_keys)))
-        limits = sampled[_KEYS_OF_A_CHUNK::_KEYS_OF_A_CHUNK]
-        ranges = Ranges(len(limits) + 1, len(COLUMNS))
-        for rows in self.chunks:
-            ranges.add(rows[:, SAID:], np.searchsorted(limits, _key(rows), side="right"))
-        for said in ranges:
-            yield said[np.lexsort(_keys(said))]
-
 
 def _in_order(chunk: Floats) -> Floats:
-    return np.asarray(chunk[np.lexsort([*_keys(chunk[:, SAID:]), chunk[:, WHOSE]])])
-
-
-def _keys(said: Floats) -> list[Floats]:
-    """Return the keys of `lexsort` for what rows (n, columns) say; the last is the first."""
-    return list(said.T[::-1])
-
-
-def _key(rows: Floats) -> Floats:
-    """Return the first two columns as one number each: complex ones are ordered as pairs."""
-    return np.asarray(rows[:, SAID] + 1j * rows[:, SAID + 1])
-
-
-def _some_keys(rows: Floats) -> Floats:
-    places = np.linspace(0, len(rows) - 1, _KEYS_OF_A_CHUNK).astype(np.int64)
-    return _key(rows[places])
+    return np.asarray(chunk[np.lexsort([*sort_keys(chunk[:, SAID:]), chunk[:, WHOSE]])])
 
 
 def _firsts(rows: Floats) -> tuple[Floats, Integers]:
@@ -123,7 +89,7 @@ def _firsts(rows: Floats) -> tuple[Floats, Integers]:
 
 def _by_content(chunks: Spilled[Floats], firsts: Floats) -> Integers:
     """Return people sorted by the list of their rows: by the first, all where those agree."""
-    order = np.lexsort(_keys(firsts))
+    order = np.lexsort(sort_keys(firsts))
     told = np.nan_to_num(firsts[order], nan=np.inf)
     same = np.append(np.all(told[1:] == told[:-1], axis=1), [False])
     tied = np.flatnonzero(same | np.roll(same, 1))

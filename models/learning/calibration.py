@@ -156,13 +156,13 @@ def calibrate_blocks(
     """Return the calibration of evidence in blocks; `of_rows` is the fingerprint of all of it."""
     learned = learn_blocks(evidence, wider)
     counts = evidence.reports, evidence.reporters
-    fingerprint = _fingerprint(of_rows, wider)
+    fingerprint = fingerprint_of(of_rows, wider)
     alone = learned.alone if evidence.reporters >= FEWEST_PEOPLE else None
     made = Calibration(learned.posterior, *counts, fingerprint, _seen(evidence), wider, alone)
     return made, learned.offsets
 
 
-def _fingerprint(of_rows: str, wider: Wider | None) -> str:
+def fingerprint_of(of_rows: str, wider: Wider | None) -> str:
     """Return the SHA-256 of all that a calibration follows from: the rows and any wider pool."""
     if wider is None:
         return of_rows

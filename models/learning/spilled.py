@@ -12,9 +12,12 @@ from typing import Any
 
 import joblib
 import numpy as np
+from numpy.typing import NDArray
 
 from models.learning.ordinal.arrays import Floats, Integers
 from models.learning.ordinal.blocks import B, Blocks, T
+
+_READ_AT_ONCE = 100_000
 
 
 class Folder:
@@ -78,15 +81,40 @@ class Ranges:
         """Append rows to the files of their ranges (n,), in their order."""
         order = np.argsort(range_of, kind="stable")
         numbers, firsts = np.unique(range_of[order], return_index=True)
-        for number, some in zip(numbers, np.split(rows[order], firsts[1:]), strict=True):
+        # No rows split into one piece of none, which has no number.
+        for number, some in zip(numbers, np.split(rows[order], firsts[1:]), strict=False):
             with self._files[number].open("ab") as file:
                 some.tofile(file)
+
+    def pieces(self, number: int) -> Iterator[Floats]:
+        """Yield the rows (n, k) of one range a few at a time, in their order."""
+        with self._files[number].open("rb") as file:
+            while len(some := np.fromfile(file, count=_READ_AT_ONCE * self._columns)):
+                yield some.reshape(-1, self._columns)
 
     def __iter__(self) -> Iterator[Floats]:
         """Yield the rows (n, k) of each range that has any."""
         for file in self._files:
             if file.exists():
                 yield np.fromfile(file).reshape(-1, self._columns)
+
+
+def together(
+    chunks: Iterable[Floats], parts: int, number_of: Callable[[Floats], NDArray[np.uint64]]
+) -> Iterator[Floats]:
+    """Yield rows (n, k) in about so many parts, those of the same number (n,) in the same part.
+
+    With one part all rows are in memory; otherwise they wait in files.
+    """
+    if parts == 1:
+        rows = [*chunks]
+        yield from [np.concatenate(rows)] if rows else []
+        return
+    ranges: Ranges | None = None
+    for some in chunks:
+        ranges = ranges or Ranges(parts, some.shape[1])
+        ranges.add(some, (number_of(some) % np.uint64(parts)).astype(np.int64))
+    yield from ranges or []
 
 
 def _written(file: Path, part: object) -> Path:

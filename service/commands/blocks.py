@@ -1,4 +1,4 @@
-"""Where reports are while a command learns from them: in memory, in files, or on a cluster."""
+"""Where reports are while a command learns from them: where they fit, in files, on a cluster."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from functools import partial
 
 import click
 
-from models.actions.basis import InBlocks, in_memory
+from models.actions.basis import InBlocks, by_size
 from models.actions.judging import Gather
 from models.domain.errors import Unavailable
 from models.learning.spilled import Spilled
@@ -27,7 +27,7 @@ def gathering(blocks: int | None, cluster: str | None) -> Iterator[Gather]:
     if blocks is None:
         if cluster is not None:
             raise click.UsageError("--cluster needs --blocks")
-        yield in_memory
+        yield by_size
     elif cluster is None:
         yield InBlocks(blocks, Spilled.of)
     else:

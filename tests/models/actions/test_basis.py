@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from models.actions import basis, calibrations, judging, sharing
+from models.actions import basis, calibrations, judging, sharing, streams
 from models.actions.activations import active_id
 from models.actions.basis import InBlocks
 from models.actions.evidence import Pool
@@ -55,12 +55,26 @@ def assert_alike(found: Judged, whole: Judged) -> None:
 
 
 def test_blocks_of_reports_give_what_all_in_memory_give(full, monkeypatch) -> None:
-    monkeypatch.setattr(basis, "_READ_AT_ONCE", 33)
+    monkeypatch.setattr(basis, "READ_AT_ONCE", 33)
     found = judged(full, InBlocks(5, Spilled.of))
     assert_alike(found, judged(full))
     gaps = found.diagnostics["gaps"]
     assert {gap["against"] for gap in gaps} == {GEOMETRY, ACTIVE}
     assert {gap["scope"] for gap in gaps} == {ALL_REPORTS, KNOWN_REPORTS}
+
+
+@pytest.mark.parametrize(("most", "blocks"), [(119, 3), (120, 1)])
+def test_a_large_group_is_learned_from_in_blocks_by_itself(
+    full, monkeypatch, most: int, blocks: int
+) -> None:
+    monkeypatch.setattr(streams, "MOST_IN_MEMORY", most)
+    monkeypatch.setattr(streams, "REPORTS_OF_A_BLOCK", 40)
+    whole, found = judged(full, basis.in_memory), judged(full)
+    with full.database.read() as session:
+        gathered = basis.by_size(session, Pool(full.group_id), None)
+    assert len(gathered.evidence.ends) == blocks
+    assert_alike(found, whole)
+    assert blocks > 1 or found.fitted.to_json() == whole.fitted.to_json()
 
 
 @pytest.fixture

@@ -7,7 +7,7 @@ from typing import Any
 import pytest
 from sqlalchemy import func, select, update
 
-from models.actions import calibrations, erasing, judging, screening
+from models.actions import calibrations, erasing, judging, screening, streams
 from models.actions.activations import active_id
 from models.actions.aftermath import resting_on
 from models.actions.erasing import Leaving
@@ -90,7 +90,12 @@ def test_after_the_only_reporter_geometry_answers(pool: Any, socks: Any) -> None
     assert [pool.count(table) for table in (Calibration, Activation, Report)] == [0, 0, 0]
 
 
-def test_a_report_held_as_a_copy_of_what_is_erased_counts_again(pool: Any, socks: Any) -> None:
+@pytest.mark.parametrize("most", [streams.MOST_IN_MEMORY, 3])
+def test_a_report_held_as_a_copy_of_what_is_erased_counts_again(
+    pool: Any, socks: Any, monkeypatch: pytest.MonkeyPatch, most: int
+) -> None:
+    monkeypatch.setattr(streams, "MOST_IN_MEMORY", most)
+    monkeypatch.setattr(streams, "REPORTS_OF_A_BLOCK", 3)
     take(pool, socks, ("Alder", "Birch"))
     rows = [{"reporter": name, **COPIED} for name in ("Cedar", "Dogwood", "Elm")]
     pool.take(pool.sheets.of(*rows))

@@ -7,7 +7,7 @@ from typing import Any
 
 import pytest
 
-from models.actions import reports, reviews, screening
+from models.actions import received, reports, reviews, screening, streams
 from models.actions.actor import Actor
 from models.actions.evidence import evidence_of
 from models.domain.errors import Forbidden
@@ -26,10 +26,14 @@ COPIED = [{"reporter": "Alder", **FINE}, {"reporter": "Birch", **FINE}]
 
 def screened(pool: Any) -> int:
     """Hold what is doubtful, the way a calibration does."""
-    with pool.database.read() as session:
-        doubts = screening.doubtful(session, pool.steward)
+    found = doubts(pool)
     with pool.database.write.begin() as session:
-        return screening.hold(session, pool.steward, doubts)
+        return screening.hold(session, pool.steward, found)
+
+
+def doubts(pool: Any) -> list[screening.Doubt]:
+    with pool.database.read() as session:
+        return screening.doubtful(session, pool.steward)
 
 
 def statuses(pool: Any) -> list[str]:
@@ -98,15 +102,14 @@ def test_what_a_steward_has_looked_at_is_not_held_again(pool, status: Status) ->
 
 def test_what_was_changed_or_deleted_since_it_was_read_is_left(pool) -> None:
     pool.take(pool.sheets.of(*COPIED, {"reporter": "Cedar", **FINE}))
-    with pool.database.read() as session:
-        doubts = screening.doubtful(session, pool.steward)
-    assert len(doubts) == 2
-    corrected(pool, doubts[0].report_id, fit_score=2)
+    read = doubts(pool)
+    assert len(read) == 2
+    corrected(pool, read[0].report_id, fit_score=2)
     with pool.database.write.begin() as session:
-        gone = reports.own_report(session, pool.steward, doubts[1].report_id)
+        gone = reports.own_report(session, pool.steward, read[1].report_id)
         reports.delete_report(session, gone)
     with pool.database.write.begin() as session:
-        assert screening.hold(session, pool.steward, doubts) == 0
+        assert screening.hold(session, pool.steward, read) == 0
     assert statuses(pool) == ["counted", "counted"]
     assert pool.count(Review) == 0
 
@@ -164,6 +167,39 @@ def test_a_correction_answers_a_doubt_and_undoes_a_decision(pool, since: Status,
     last = max(pool.rows(Review), key=lambda row: row.id)
     assert (last.status, last.member_id) == (until, pool.steward.member_id)
     assert last.text.startswith("corrected")
+
+
+def every_doubt(socks) -> list[dict[str, Any]]:
+    """Return sound reports, and some of every kind that is held."""
+    rounded = {**FINE, "foot_length_mm": 250, "foot_circumference_mm": 230, "yarn_weight": 2}
+    shared = [
+        {**rounded, "heel_diagonal_mm": mm, "ankle_circumference_mm": 220} for mm in (310, 315)
+    ]
+    plain = {"heel_diagonal_mm": "", "ankle_circumference_mm": "", "fit_score": 0}
+    return [
+        *socks(60, 12),
+        *COPIED,
+        *({"reporter": name, **sock} for name in ("Dogwood", "Elder") for sock in shared),
+        *({"reporter": "Fir", "foot_length_mm": 241.2, "knitted_on": "2026-03-01"} for _ in "four"),
+        {"reporter": "Gorse", "heel_diagonal_mm": 405},
+        *({**sock, **plain, "reporter": "Hazel"} for sock in socks(120, 1)),
+        *(
+            {"reporter": "Ivy", "foot_length_mm": 240 + n / 3, "fit_score": 2 - n % 5}
+            | {"slow_decrease_rounds": 2 * (n % 5), "heel_stitches": 72}
+            for n in range(60)
+        ),
+    ]
+
+
+def test_large_groups_are_searched_in_blocks_with_the_same_doubts(pool, socks, monkeypatch) -> None:
+    pool.take(pool.sheets.of(*every_doubt(socks)))
+    whole = doubts(pool)
+    assert {doubt.reason for doubt in whole} == {*Reason}
+    monkeypatch.setattr(streams, "MOST_IN_MEMORY", 0)
+    monkeypatch.setattr(received, "READ_AT_ONCE", 37)
+    for number in (1, 7, 30, 100):
+        monkeypatch.setattr(streams, "REPORTS_OF_A_BLOCK", number)
+        assert doubts(pool) == whole
 
 
 def test_a_knitter_may_neither_look_for_doubts_nor_hold(pool) -> None:

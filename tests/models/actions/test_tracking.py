@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from datetime import timedelta
+from datetime import UTC, datetime, timedelta
 from itertools import count
 from typing import Any
+from unittest.mock import Mock
 
 import pytest
 from sqlalchemy import update
@@ -26,6 +27,7 @@ QUESTION = {
     "medium_decrease_rounds": 4,
 }
 STARTS = count(0, 1000)
+LONG_AGO = datetime(2020, 1, 1, tzinfo=UTC)
 
 
 def calibrated(pool: Any, *, activate: bool = False) -> str:
@@ -159,3 +161,27 @@ def test_a_calibration_of_another_group_cannot_be_found(pool, founding) -> None:
     with pytest.raises(NotFound):
         outcomes(founding(), made)
     assert pool.count(Calibration) == 1
+
+
+CHANGES = ({"fit_score": 1}, {"heel_stitches": 72}, {"status": "held"}, {"created_at": LONG_AGO})
+
+
+@pytest.mark.parametrize("changed", CHANGES, ids=lambda changed: next(iter(changed)))
+def test_figures_are_worked_out_once_and_again_whatever_changes(
+    pool, socks, monkeypatch, changed: dict[str, Any]
+) -> None:
+    pool.take(pool.sheets.of(*socks(40)))
+    made = calibrated(pool, activate=True)
+    later(pool, 40, 12)
+    working = Mock(wraps=tracking._worked_out)
+    monkeypatch.setattr(tracking, "_worked_out", working)
+    assert outcomes(pool, made) == outcomes(pool, made)
+    assert working.call_count == 1
+    last = max(pool.rows(Report), key=lambda row: row.id)
+    with pool.database.write.begin() as session:
+        # As nobody changes a report: without a new version or moment.
+        session.execute(update(Report).where(Report.id == last.id).values(changed))
+    told = outcomes(pool, made)
+    assert working.call_count == 2
+    monkeypatch.setattr(tracking, "_READY", {})
+    assert outcomes(pool, made) == told

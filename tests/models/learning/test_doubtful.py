@@ -7,9 +7,11 @@ import pytest
 
 from models.domain.foot import MEASUREMENT_NAMES
 from models.domain.reviews import Reason
-from models.learning.doubtful import MOST_OF_ONE_DAY, Received, copies, floods, reasons
+from models.learning.copies import copies
+from models.learning.doubtful import MOST_OF_ONE_DAY, doubted, floods
 from models.learning.estimator import prior
 from models.learning.evidence import COLUMNS, Evidence
+from models.learning.received import COUNTED, DAY, DAY_SAID, ID, SAID, WAITING, WHOSE, WIDTH
 
 
 def pool(worlds, seed: int, number: int, people: int, step_mm: float = 0.1) -> Evidence:
@@ -29,19 +31,32 @@ def taken(evidence: Evidence, rows, reporters) -> Evidence:
     return Evidence(columns, np.asarray(reporters))
 
 
-def undated(evidence: Evidence) -> np.ndarray:
-    return np.zeros(evidence.reports, dtype=np.int64)
+def received(evidence: Evidence, told: dict[int, object]) -> np.ndarray:
+    """Return evidence as rows in the order in which they came."""
+    rows = np.zeros((evidence.reports, WIDTH))
+    rows[:, WHOSE], rows[:, COUNTED] = evidence.reporter, 1
+    rows[:, ID.stop - 1] = rows[:, DAY] = np.arange(evidence.reports)
+    rows[:, SAID] = np.column_stack([evidence.columns[name] for name in COLUMNS])
+    for column, values in told.items():
+        rows[:, column] = values
+    return rows
 
 
-def found(evidence: Evidence, **changed) -> list[str]:
-    everything = np.ones(evidence.reports, dtype=bool)
-    told = {
-        "day": np.arange(evidence.reports),
-        "said": ~everything,
-        "counted": everything,
-        "waiting": ~everything,
-    }
-    return list(reasons(prior(), Received(evidence, **{**told, **changed})))
+def places(rows: np.ndarray) -> list[int]:
+    return rows[:, ID.stop - 1].astype(int).tolist()
+
+
+def copied(evidence: Evidence, told: dict[int, object] | None = None) -> list[int]:
+    """Return the places of copies."""
+    found = list(copies([received(evidence, told or {})]))
+    return sorted(places(np.concatenate(found)))
+
+
+def found(evidence: Evidence, told: dict[int, object] | None = None) -> list[str]:
+    """Return the reason of each row, empty where there is none."""
+    rows, reasons = doubted(prior(), [received(evidence, told or {})])
+    held = dict(zip(places(rows), reasons, strict=True))
+    return [held.get(place, "") for place in range(evidence.reports)]
 
 
 @pytest.mark.parametrize("missing", [(), ("ankle_circumference_mm",), MEASUREMENT_NAMES[2:]])
@@ -52,7 +67,7 @@ def test_rounded_feet_of_a_clean_pool_are_no_copies(worlds, missing, step_mm: fl
         evidence = pool(worlds, seed, 3000, 250, step_mm)
         for name in missing:
             evidence.columns[name][:] = np.nan
-        assert not copies(evidence, undated(evidence)).any()
+        assert not copied(evidence)
         rows = np.column_stack([np.nan_to_num(evidence.columns[name]) for name in COLUMNS])
         collided += len(rows) - len(np.unique(rows, axis=0))
     assert collided > 0 or not missing  # else nothing was tried
@@ -60,35 +75,33 @@ def test_rounded_feet_of_a_clean_pool_are_no_copies(worlds, missing, step_mm: fl
 
 def test_a_copy_of_a_finely_measured_foot_is_found_and_the_first_stays(worlds) -> None:
     evidence = pool(worlds, 1, 1, 1)
-    copied = taken(evidence, [0, 0, 0], [4, 7, 4])
-    assert copies(copied, undated(copied)).tolist() == [False, True, False]
+    assert copied(taken(evidence, [0, 0, 0], [4, 7, 4])) == [1]
 
 
 def test_a_copied_sheet_of_rounded_feet_is_found(worlds) -> None:
     evidence = pool(worlds, 2, 5, 1, 5.0)
     one = taken(evidence, [0, 0], [4, 7])
-    assert not copies(one, undated(one)).any()
+    assert not copied(one)
     sheet = taken(evidence, [0, 1, 2, 0, 1, 2, 3], [4, 4, 4, 7, 7, 7, 7])
-    assert copies(sheet, undated(sheet)).tolist() == [False] * 3 + [True] * 3 + [False]
+    assert copied(sheet) == [3, 4, 5]
 
 
 def test_a_pair_that_coincides_with_another_reporter_s_pair_is_one_coincidence(worlds) -> None:
     pairs = taken(pool(worlds, 3, 1, 1, 5.0), [0] * 4, [4, 4, 7, 7])
-    assert not copies(pairs, undated(pairs)).any()
+    assert not copied(pairs)
 
 
 def test_two_measurements_coincide_by_chance(worlds) -> None:
     evidence = pool(worlds, 4, 1, 1)
     for name in MEASUREMENT_NAMES[2:]:
         evidence.columns[name][:] = np.nan
-    copied = taken(evidence, [0, 0], [4, 7])
-    assert not copies(copied, undated(copied)).any()
+    assert not copied(taken(evidence, [0, 0], [4, 7]))
 
 
 def test_a_third_equal_sock_of_one_reporter_is_held_unless_knitted_another_day(worlds) -> None:
     same = taken(pool(worlds, 5, 1, 1), [0] * 4, [3] * 4)
-    assert copies(same, undated(same)).tolist() == [False, False, True, True]
-    assert not copies(same, np.array([10, 10, 20, 30])).any()
+    assert copied(same) == [2, 3]
+    assert not copied(same, {DAY: [10, 10, 20, 30], DAY_SAID: 1})
 
 
 @pytest.mark.parametrize(("number", "held"), [(60, 0), (MOST_OF_ONE_DAY, 0), (101, 101)])
@@ -118,8 +131,7 @@ def test_the_most_tangible_reason_is_given_and_only_what_counts_is_held(worlds) 
     told = taken(evidence, [0, 1, 2, 0, 2], [0, 0, 0, 1, 1])
     implausible, copy = Reason.IMPLAUSIBLE_FOOT.value, Reason.COPY.value
     assert found(told) == ["", "", implausible, copy, implausible]
-    counted = np.array([True, True, True, True, False])
-    assert found(told, counted=counted) == ["", "", implausible, copy, ""]
+    assert found(told, {COUNTED: [1, 1, 1, 1, 0]}) == ["", "", implausible, copy, ""]
 
 
 def test_flipped_scores_are_judged_by_what_counts_alone(worlds) -> None:
@@ -130,9 +142,10 @@ def test_flipped_scores_are_judged_by_what_counts_alone(worlds) -> None:
     evidence = Evidence({name: columns[name] for name in COLUMNS}, np.zeros(30, dtype=np.int64))
     assert set(found(evidence)) == {Reason.FLIPPED_SIGNS.value}
     few = np.arange(30) < 3
-    assert set(found(evidence, counted=few, waiting=~few)) == {""}
+    assert set(found(evidence, {COUNTED: few, WAITING: ~few})) == {""}
 
 
 def test_no_report_is_no_doubt() -> None:
     empty = Evidence({name: np.zeros(0) for name in COLUMNS}, np.zeros(0, dtype=np.int64))
     assert found(empty) == []
+    assert doubted(prior(), []).reasons == []
