@@ -74,7 +74,7 @@ def large_tables(sample: str) -> Iterator[bytes]:
     head, row = (line.encode() for line in sample.splitlines())
     wrong = b",".join([b"x"] * (head.count(b",") + 1))
     cells = row.split(b",")
-    for line in (row, wrong, b"", b'"",' * head.count(b",") + b"1"):
+    for line in (row, wrong):
         yield _filled(head, line)
     yield _filled(head, b",".join([*cells[:-1], b"x" * 100_000]))
     for text in (b"x", b"\n", b"e\xcc\x81"):

@@ -23,7 +23,7 @@ from models.actions.csv_layout import Column, Layout, matched
 from models.actions.row_faults import MOST_TOLD, FirstFaults, RowFault
 from models.domain.errors import Fault, Invalid
 
-ROWS_AT_ONCE = 20_000
+ROWS_AT_ONCE = 10_000
 FIRST_ROW = 2
 """Number of the first row of data as a spreadsheet shows it: the headings are row 1."""
 

@@ -109,7 +109,7 @@ def read_first(
     """
     with kept_chunks() as kept:
         with as_csv(path, BOUNDS, after_each=after_each) as file:
-            out_of(2 * count_lines(file))
+            out_of(2 * max(0, count_lines(file) - 1))
             for chunk in checked(file):
                 kept.add(chunk)
                 progress(len(chunk.bad))
