@@ -29,6 +29,7 @@ from models.tables.base import now
 from models.tables.claim import insert_new
 from models.tables.people import IdempotencyKey
 from service.sessions import CSRF_FIELD
+from service.uploads import body_pieces
 from service.work import database, session
 
 HEADER = "Idempotency-Key"
@@ -140,8 +141,11 @@ def _keep(key: str, answer: Response) -> bool:
 
 def _digest() -> str:
     """Return the SHA-256 of what the request asks for."""
-    asked = f"{request.method} {request.full_path}\n".encode()
-    return hashlib.sha256(asked + (_form() or request.get_data())).hexdigest()
+    digest = hashlib.sha256(f"{request.method} {request.full_path}\n".encode())
+    form = _form()
+    for piece in [form] if form else body_pieces():
+        digest.update(piece)
+    return digest.hexdigest()
 
 
 def _form() -> bytes:

@@ -10,14 +10,33 @@ from typing import Any
 from sqlalchemy.orm import Session
 
 from models.actions.actor import Actor
-from models.actions.csv_chunks import Chunk, RowFault
+from models.actions.csv_chunks import Chunk
 from models.actions.file_outcome import FileRefused, Outcome
-from models.actions.import_reports import BOUNDS, checked, take_in
-from models.actions.workbook import as_csv
+from models.actions.import_reports import BOUNDS, checked, is_longer, require_headings, take_in
+from models.actions.row_faults import RowFault
+from models.actions.workbook import as_csv, takes_long
 from service.problems import fault_told
 
 AT_ONCE = 500
 """Rows of a file that is taken in while it is waited for."""
+MOST_BYTES = 1_000_000
+"""Bytes of such a CSV file; as columns and words it takes many times the memory."""
+
+
+def is_short(path: Path) -> bool:
+    """Return whether a file is taken in while it is waited for; a longer one is left to a job.
+
+    Raises
+    ------
+    Invalid
+        Where it is larger than any job takes, or does not begin with the right headings.
+
+    """
+    if takes_long(path, BOUNDS):
+        return False
+    with as_csv(path, BOUNDS, most=AT_ONCE + 2) as beginning:
+        require_headings(beginning)
+        return beginning.stat().st_size <= MOST_BYTES and not is_longer(beginning, AT_ONCE)
 
 
 def imported(

@@ -56,8 +56,13 @@ def whole_body(request: Request) -> bytes:
 
     """
     body = request.get_data()
-    if request.content_length is not None and len(body) != request.content_length:
-        raise BadRequest("the body is shorter than its Content-Length says; send it again")
-    if request.max_content_length is not None and len(body) > request.max_content_length:
-        raise RequestEntityTooLarge
+    require_length(request, len(body))
     return body
+
+
+def require_length(request: Request, length: int, *, whole: bool = True) -> None:
+    """Raise where a body, or what has come of it, is too long or was cut off."""
+    if whole and request.content_length not in (None, length):
+        raise BadRequest("the body is shorter than its Content-Length says; send it again")
+    if request.max_content_length is not None and length > request.max_content_length:
+        raise RequestEntityTooLarge

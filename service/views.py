@@ -17,6 +17,7 @@ from models.actions.paging import Page
 from service.access import for_members, for_persons
 from service.idempotency import once
 from service.parsing import StrictParser
+from service.uploads import body_on_disk
 from service.work import database
 
 
@@ -36,12 +37,12 @@ class GroupView(MethodView):
 
 
 def _with_a_file(view: Callable[..., ResponseReturnValue]) -> Callable[..., ResponseReturnValue]:
-    """Let the body be as long as a file may be."""
+    """Keep the body in a file instead of in memory."""
 
     @wraps(view)
     def wrapped(*args: Any, **path: Any) -> ResponseReturnValue:
-        request.max_content_length = current_app.config["HEELDEPTH"].most_upload_bytes
-        return view(*args, **path)
+        with body_on_disk():
+            return view(*args, **path)
 
     return wrapped
 

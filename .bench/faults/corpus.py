@@ -11,6 +11,8 @@ from typing import Any
 MANY = 200_000
 LONG = 900_000
 """Just below what the service takes."""
+LARGE = 19_900_000
+"""Just below what it takes as a file."""
 
 NUMBERS = (
     "NaN", "Infinity", "-Infinity", "1e400", "-1e400", "1e-400", "-0.0", "3.9", "1" + "0" * 30,
@@ -67,7 +69,31 @@ def tables(sample: str) -> Iterator[bytes]:
     yield (head + "\n" + (row + "\n") * (LONG // len(row) - 10)).encode()
 
 
+def large_tables(sample: str) -> Iterator[bytes]:
+    """Yield CSV as long as a file may be, made from a table of two lines that would be taken."""
+    head, row = (line.encode() for line in sample.splitlines())
+    wrong = b",".join([b"x"] * (head.count(b",") + 1))
+    cells = row.split(b",")
+    for line in (row, wrong):
+        yield _filled(head, line)
+    yield _filled(head, b",".join([*cells[:-1], b"x" * 100_000]))
+    for text in (b"x", b"\n", b"e\xcc\x81"):
+        quoted = b'"' + text * (LARGE // len(text)) + b"\xf0\x9f\xa7\xa6" + b'"'
+        yield b"\n".join((head, b",".join([*cells[:-1], quoted])))
+        yield b"\n".join((head, b",".join([*cells[:1], quoted, *cells[2:]])))
+    yield b"\0" * LARGE
+    yield b'"' + b"x" * LARGE
+    yield b"," * LARGE
+    yield head + b"\n" + b"," * LARGE
+
+
+def _filled(head: bytes, line: bytes) -> bytes:
+    return head + b"\n" + (line + b"\n") * (LARGE // (len(line) + 1))
+
+
 SHEET = "xl/worksheets/sheet1.xml"
+SPACE = "http://schemas.openxmlformats.org/spreadsheetml/2006/main"
+STRINGS, STYLES, BOOK = "xl/sharedStrings.xml", "xl/styles.xml", "xl/workbook.xml"
 
 
 def workbooks() -> Iterator[bytes]:
@@ -87,6 +113,42 @@ def workbooks() -> Iterator[bytes]:
     yield _changed(good, SHEET, _laughs())
     yield _changed(good, "xl/sharedStrings.xml", _laughs())
     yield _changed(good, "xl/workbook.xml", _laughs())
+
+
+def large_workbooks(sample: str) -> Iterator[bytes]:
+    """Yield workbooks that unpack to much, or to little that takes much memory when parsed."""
+    head, row = (line.split(",") for line in sample.splitlines())
+    good = _workbook([head, row])
+    for part, opening, item, closing in (
+        (SHEET, "<sheetData>", "<a/>", "</sheetData>"),
+        (SHEET, "", "<a/>", ""),
+        (SHEET, "<sheetData><row>", "<c/>", "</row></sheetData>"),
+        (SHEET, "<sheetData>", "<row/>", "</sheetData>"),
+        (SHEET, "<mergeCells>", '<mergeCell ref="A1"/>', "</mergeCells>"),
+    ):
+        yield _changed(good, part, _xml("worksheet", opening, item, closing))
+    yield _changed(good, STRINGS, _xml("sst", "", "<si><t>x</t></si>", ""))
+    yield _changed(good, STRINGS, _xml("sst", "", "<si/>", ""))
+    yield _changed(good, STYLES, _xml("styleSheet", "<cellXfs>", "<xf/>", "</cellXfs>"))
+    yield _changed(good, BOOK, _xml("workbook", "<sheets>", '<sheet name="a"/>', "</sheets>"))
+    yield _changed(good, SHEET, _sheet(f'<c t="str"><v>{"x" * LARGE}</v></c>'))
+    yield _many_parts()
+    yield _workbook([head, *[row] * 3_000])
+
+
+def _xml(root: str, opening: str, item: str, closing: str) -> bytes:
+    """Return XML of as many equal elements as a file has bytes, give or take."""
+    many = item * (LARGE // len(item))
+    return f'<{root} xmlns="{SPACE}">{opening}{many}{closing}</{root}>'.encode()
+
+
+def _many_parts() -> bytes:
+    """Return an archive of as many empty parts as the directory of one has room for."""
+    out = io.BytesIO()
+    with zipfile.ZipFile(out, "w") as parts:
+        for number in range(MANY):
+            parts.writestr(str(number), b"")
+    return out.getvalue()
 
 
 def _workbook(rows: list[list[Any]]) -> bytes:
@@ -112,9 +174,8 @@ def _changed(book: bytes, part: str, content: bytes | None) -> bytes:
 
 
 def _sheet(cells: str) -> bytes:
-    space = "http://schemas.openxmlformats.org/spreadsheetml/2006/main"
     rows = f'<row r="1">{cells}</row>'
-    return f'<worksheet xmlns="{space}"><sheetData>{rows}</sheetData></worksheet>'.encode()
+    return f'<worksheet xmlns="{SPACE}"><sheetData>{rows}</sheetData></worksheet>'.encode()
 
 
 def _laughs() -> bytes:

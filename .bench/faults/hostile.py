@@ -1,17 +1,20 @@
 """Bodies and files that are made to hurt: all are answered, none breaks anything or fills memory.
 
 Every field of a body that would be taken gets each hostile value in turn; so does every cell of a
-size table. Nothing may be answered by 500 or not at all, and the server's memory, at its highest,
-may not be much more than before.
+size table and of a file of reports, taken in at once, as a dry run, and as a job. Nothing may be
+answered by 500 or not at all, no job may break, and the server's memory, at its highest, may not be
+much more than before.
 """
 
 from __future__ import annotations
 
 import http.client
 import re
+import time
 from collections import Counter
 from collections.abc import Iterator
 from pathlib import Path
+from typing import Any, NamedTuple
 
 from faults import corpus, group
 from faults.claims import Claim, below, none, progress
@@ -31,8 +34,23 @@ SIZE = {
     "medium_decrease_rounds": 4, "plain_rounds": 3, "slow_decrease_rounds": 3,
 }  # fmt: skip
 
-Sent = tuple[str, str, str, bytes]
-"""A method, a path, a media type and a body."""
+IMPORTS = ("", "?dry_run=true", "?keep_good=true", "?keep_good=true&dry_run=true")
+ASYNC = "respond-async"
+PATIENCE = 600
+
+
+class Sent(NamedTuple):
+    """One thing to send; `prefer` asks for a job."""
+
+    method: str
+    path: str
+    media: str
+    body: bytes
+    prefer: str = "wait=60"
+
+    def __str__(self) -> str:
+        query = self.path.rpartition("/")[2]
+        return f"{self.method} {query} ({self.media}, {self.prefer}) {self.body[:80]!r}"
 
 
 def run(setting: Setting) -> Iterator[Claim]:
@@ -41,13 +59,14 @@ def run(setting: Setting) -> Iterator[Claim]:
         where = group.found(server)
         client, seen, wrong = where.client(), Counter[int](), []
         sent = list(_sent(where, client))
-        chosen = setting.draw("corpus").sample(sent, 150) if setting.short else sent
+        client = where.client()  # that one may have been idle for too long
+        chosen = _few(setting, sent) if setting.short else sent
         _warm_up(where, client)
         before = _highest_from_now_on(server)
         for number, one in enumerate(chosen):
             status = _status(client, one)
             seen[status] += 1
-            wrong += [f"{status} for {one[:2]} {one[3][:80]!r}"] * (status == 0 or status >= 500)
+            wrong += [f"{status} for {one}"] * (status == 0 or status >= 500)
             if number % 200 == 0:
                 progress(f"{number} of {len(chosen)}: {dict(seen)}, {server.memory_mb():.0f} MB")
         huge = HUGE // (20 if setting.short else 1)
@@ -58,6 +77,12 @@ def run(setting: Setting) -> Iterator[Claim]:
         yield below("memory at its highest, over before", _peak_mb(server) - before, MOST_MB, "MB")
         yield Claim("answers afterwards", "200", client.ask("GET", where.path).status == 200)
         yield none("errors logged", server.logged().count("Traceback"))
+
+
+def _few(setting: Setting, sent: list[Sent]) -> list[Sent]:
+    """Return some of each way in, without those that take seconds."""
+    light = [one for one in sent if one.prefer != ASYNC and len(one.body) < corpus.LONG]
+    return setting.draw("corpus").sample(light, 150)
 
 
 def _sent(where: Group, client: Client) -> Iterator[Sent]:
@@ -74,25 +99,56 @@ def _sent(where: Group, client: Client) -> Iterator[Sent]:
     }
     for path, sample in samples.items():
         for body in corpus.bodies(sample):
-            yield "POST", where.path + path, JSON, body
+            yield Sent("POST", where.path + path, JSON, body)
     for body in corpus.bodies({"heel_stitches": 64, **group.SOCK, "foot": group.FOOT}):
-        yield "POST", "/v1/schedules", JSON, body
+        yield Sent("POST", "/v1/schedules", JSON, body)
     report = client.made(f"{where.path}/reports", group.report("invented"))
     for body in corpus.bodies({**group.SOCK, "notes": "invented", "knitted_on": "2026-01-01"}):
-        yield "PATCH", f"{where.path}/reports/{report['id']}", JSON, body
+        yield Sent("PATCH", f"{where.path}/reports/{report['id']}", JSON, body)
     for body in corpus.tables(f"{','.join(SIZE)}\n{','.join(map(str, SIZE.values()))}"):
-        yield "POST", f"{design}/size-table", CSV, body
+        yield Sent("POST", f"{design}/size-table", CSV, body)
     for body in corpus.workbooks():
-        yield "POST", f"{design}/size-table", XLSX, body
+        yield Sent("POST", f"{design}/size-table", XLSX, body)
+    yield from _files(f"{where.path}/imports")
+
+
+def _files(path: str) -> Iterator[Sent]:
+    """Yield hostile files of reports: every way of taking them in, the largest as jobs."""
+    row = group.csv("invented", 1).strip()
+    for number, body in enumerate(corpus.tables(row)):
+        yield Sent("POST", path + IMPORTS[number % len(IMPORTS)], CSV, body)
+    for body in corpus.workbooks():
+        yield from (Sent("POST", path + query, XLSX, body) for query in IMPORTS)
+        yield Sent("POST", f"{path}?keep_good=true", XLSX, body, ASYNC)
+    for body in corpus.large_workbooks(row):
+        yield Sent("POST", f"{path}?dry_run=true", XLSX, body)
+        yield Sent("POST", f"{path}?keep_good=true", XLSX, body, ASYNC)
+    for body in corpus.large_tables(row):
+        yield Sent("POST", f"{path}?keep_good=true&dry_run=true", CSV, body, ASYNC)
 
 
 def _status(client: Client, one: Sent) -> int:
-    """Return how something was answered, 0 where it was not."""
-    method, path, media, body = one
+    """Return how something, or the job that was made of it, was answered, 0 where it was not."""
+    headers = {"Content_Type": one.media, "Prefer": one.prefer, "If_Match": "*"}
     try:
-        return client.ask(method, path, body, Content_Type=media, If_Match="*").status
+        answer = client.ask(one.method, one.path, one.body, **headers)
+        if answer.status != 202:
+            return answer.status
+        job = _ended(client, answer.headers["Location"])
     except BROKEN:
         return 0
+    return int((job["problem"] or {"status": 200})["status"])
+
+
+def _ended(client: Client, location: str) -> Any:
+    """Return a job once it has ended, and take it for unanswered where it does not."""
+    patience = time.monotonic() + PATIENCE
+    while time.monotonic() < patience:
+        job = client.ask("GET", location).body
+        if job["ended_at"] is not None:
+            return job
+        time.sleep(0.02)
+    raise TimeoutError
 
 
 def _warm_up(where: Group, client: Client) -> None:

@@ -19,7 +19,8 @@ from faults.client import BROKEN, HOST, Client
 COMMAND = (sys.executable, "-c", "from service.cli import main; main()", "serve")
 OFTEN = "100000000 per hour"
 NO_LIMITS = dict.fromkeys(
-    ("HEELDEPTH_LOGIN_LIMIT", "HEELDEPTH_REPORT_LIMIT", "HEELDEPTH_JOINING_LIMIT"), OFTEN
+    (f"HEELDEPTH_{what}_LIMIT" for what in ("LOGIN", "REPORT", "JOINING", "IMPORT", "EXPORT")),
+    OFTEN,
 )
 PATIENCE = 60
 

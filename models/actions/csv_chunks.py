@@ -17,27 +17,18 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from models.actions.csv_columns import day_column, number_column, text_column
+from models.actions.csv_columns import Wrong, day_column, number_column, text_column
+from models.actions.csv_extent import fitting_rows
 from models.actions.csv_layout import Column, Layout, matched
+from models.actions.row_faults import MOST_TOLD, FirstFaults, RowFault
 from models.domain.errors import Fault, Invalid
 
 if TYPE_CHECKING:
     import pandas as pd
 
-ROWS_AT_ONCE = 20_000
+ROWS_AT_ONCE = 10_000
 FIRST_ROW = 2
 """Number of the first row of data as a spreadsheet shows it: the headings are row 1."""
-
-
-@dataclass(frozen=True)
-class RowFault:
-    """What is wrong in one row of a file."""
-
-    row: int
-    fault: Fault
-
-    def __str__(self) -> str:
-        return f"row {self.row}: {self.fault}"
 
 
 @dataclass
@@ -51,26 +42,34 @@ class Chunk:
     numbers: dict[str, NDArray[np.float64]]
     texts: dict[str, NDArray[np.object_]]
     bad: NDArray[np.bool_]
-    faults: list[RowFault] = field(default_factory=list)
-    doubts: list[RowFault] = field(default_factory=list)
+    faults: FirstFaults = field(default_factory=FirstFaults)
+    doubts: FirstFaults = field(default_factory=FirstFaults)
 
     def add(self, index: int, fault: Fault) -> None:
         """Note what is wrong in the row at a position."""
         self.bad[index] = True
-        self.faults.append(RowFault(int(self.rows[index]), fault))
+        self.faults.add(RowFault(int(self.rows[index]), fault))
+
+    def add_all(self, wrong: Wrong) -> None:
+        """Note what is wrong in a column, in words only as far as it may be shown."""
+        self.bad[wrong.where] = True
+        for index in wrong.where[:MOST_TOLD].tolist():
+            self.add(index, wrong.fault(index))
+        self.faults.in_all += len(wrong.where[MOST_TOLD:])
 
     def doubt(self, index: int, fault: Fault) -> None:
         """Note what is unusual in the row at a position, which can be used all the same."""
-        self.doubts.append(RowFault(int(self.rows[index]), fault))
+        self.doubts.add(RowFault(int(self.rows[index]), fault))
 
 
 def read_chunks(path: Path, layout: Layout, rows_at_once: int = ROWS_AT_ONCE) -> Iterator[Chunk]:
-    """Yield the rows of a file, checked cell by cell against the layout.
+    """Yield the rows of a file, checked cell by cell against the layout; long ones fewer at once.
 
     Raises
     ------
     Invalid
-        Where the file as a whole cannot be read: empty, not UTF-8, wrong columns, ragged rows.
+        Where the file as a whole cannot be read: empty, not UTF-8, wrong columns, ragged rows, a
+        row longer than any may be.
 
     """
     separator, headings = headings_of(path)
@@ -114,7 +113,7 @@ def _frames(
                 index_col=False,
                 skip_blank_lines=False,
                 low_memory=False,
-                chunksize=rows_at_once,
+                chunksize=fitting_rows(path, separator, rows_at_once),
             ) as frames:
                 yield frames
         except (pd.errors.ParserError, pd.errors.ParserWarning) as error:
@@ -151,27 +150,22 @@ def _checked(
     for quantity in (*layout.numbers, *optional):
         if quantity.name in columns:
             column = columns[quantity.name]
-            values, faults = number_column(frame[column.heading], column, quantity)
+            values, wrong = number_column(frame[column.heading], column, quantity)
             chunk.numbers[quantity.name] = values
-            _note(chunk, faults)
+            chunk.add_all(wrong)
     for name, longest in (*layout.texts.items(), *layout.optional_texts):
         if name in columns:
-            texts, faults = text_column(
+            texts, wrong = text_column(
                 frame[columns[name].heading], name, longest, required=name in layout.texts
             )
             chunk.texts[name] = texts
-            _note(chunk, faults)
+            chunk.add_all(wrong)
     for name in layout.optional_days:
         if name in columns:
-            days, faults = day_column(frame[columns[name].heading], name)
+            days, wrong = day_column(frame[columns[name].heading], name)
             chunk.texts[name] = days
-            _note(chunk, faults)
+            chunk.add_all(wrong)
     return chunk
-
-
-def _note(chunk: Chunk, faults: Iterator[tuple[int, Fault]]) -> None:
-    for index, fault in faults:
-        chunk.add(index, fault)
 
 
 def _blank(frame: pd.DataFrame) -> NDArray[np.bool_]:

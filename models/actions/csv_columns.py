@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
+from collections.abc import Callable
+from dataclasses import dataclass
 from datetime import date, datetime
+from functools import partial
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -21,7 +23,14 @@ from models.domain.texts import stored_text, wanted_text
 if TYPE_CHECKING:
     import pandas as pd
 
-Faults = Iterator[tuple[int, Fault]]
+
+@dataclass(frozen=True)
+class Wrong:
+    """Where the cells of a column are wrong, in the order of the rows, and how to say so."""
+
+    where: NDArray[np.intp]
+    fault: Callable[[int], Fault]
+
 
 _EXACT = 2**53
 """Below it every whole number is a float."""
@@ -34,7 +43,7 @@ _NUMBER = re.compile(r"[-+]?(\d+([.,]\d*)?|[.,]\d+)([eE][-+]?\d+)?")
 
 def number_column(
     cells: pd.Series, column: Column, quantity: Quantity
-) -> tuple[NDArray[np.float64], Faults]:
+) -> tuple[NDArray[np.float64], Wrong]:
     """Return a column's numbers in the quantity's unit (NaN where empty), and what is wrong."""
     numbers = _numbers(cells)
     empty = cells.isna().to_numpy()
@@ -44,7 +53,9 @@ def number_column(
         wrong |= ~empty & (values != np.floor(values))
     if quantity.required:
         wrong |= empty
-    return values, _number_faults(np.flatnonzero(wrong), cells, column, quantity)
+    return values, Wrong(
+        np.flatnonzero(wrong), partial(_number_fault, cells, empty, column, quantity)
+    )
 
 
 def _numbers(cells: pd.Series) -> NDArray[np.float64]:
@@ -67,26 +78,19 @@ def _number(cell: object) -> float:
     return float(text.replace(",", "."))
 
 
-def _number_faults(
-    where: NDArray[np.intp], cells: pd.Series, column: Column, quantity: Quantity
-) -> Faults:
-    wanted = quantity.wanted
-    missing = Fault(quantity.name if column.unit == "mm" else column.heading, None, wanted)
-    given, empty = cells.to_numpy(dtype=object), cells.isna().to_numpy()
-    for index in where.tolist():
-        if empty[index]:
-            yield index, missing
-        else:
-            yield index, _number_fault(_plain(given[index]), column, missing)
-
-
-def _number_fault(given: object, column: Column, missing: Fault) -> Fault:
-    wanted = missing.wanted
-    if column.unit == "mm":
-        return hinted(Fault(missing.field, given, wanted))
+def _number_fault(
+    cells: pd.Series, empty: NDArray[np.bool_], column: Column, quantity: Quantity, index: int
+) -> Fault:
+    in_mm = column.unit == "mm"
+    field, wanted = quantity.name if in_mm else column.heading, quantity.wanted
+    if empty[index]:
+        return Fault(field, None, wanted)
+    given = _plain(cells.iat[index])
+    if in_mm:
+        return hinted(Fault(field, given, wanted))
     if isinstance(given, (int, float)):
         wanted += f"; {given:g} {column.unit} is {given * column.factor:.0f} mm"
-    return Fault(column.heading, given, wanted)
+    return Fault(field, given, wanted)
 
 
 def _plain(cell: object) -> object:
@@ -108,44 +112,33 @@ def as_typed(number: float) -> float:
 
 def text_column(
     cells: pd.Series, name: str, longest: int, *, required: bool
-) -> tuple[NDArray[np.object_], Faults]:
+) -> tuple[NDArray[np.object_], Wrong]:
     """Return a column's texts as they are stored (None where empty), and what is wrong."""
     lines = name in _OF_SEVERAL_LINES
     present = cells.notna().to_numpy()
-    read = {cell: read_cell(cell.strip()) for cell in set(cells[present])}
+    given = cells.to_numpy()[present]
+    read = {cell: read_cell(cell.strip()) for cell in set(given)}
     stored = {cell: stored_text(text, longest, lines=lines) for cell, text in read.items()}
-    texts = np.array([None] * len(cells), dtype=object)
-    texts[present] = [stored[cell] for cell in cells[present]]
+    texts = np.full(len(cells), None, dtype=object)
+    texts[present] = [stored[cell] for cell in given]
     wrong = {cell for cell, text in stored.items() if text is None and (read[cell] or required)}
+    where = (~present & required) | (cells.isin(wrong).to_numpy() if wrong else False)
     wanted = wanted_text(longest, lines=lines)
-    return texts, _text_faults(cells, present, wrong, Fault(name, None, wanted), required=required)
+
+    def fault(index: int) -> Fault:
+        return Fault(name, cells.iat[index] if present[index] else None, wanted)
+
+    return texts, Wrong(np.flatnonzero(where), fault)
 
 
-def _text_faults(
-    cells: pd.Series,
-    present: NDArray[np.bool_],
-    wrong: set[str],
-    missing: Fault,
-    *,
-    required: bool,
-) -> Faults:
-    if not wrong and (present.all() or not required):
-        return
-    for index, cell in enumerate(cells):
-        if not present[index]:
-            if required:
-                yield index, missing
-        elif cell in wrong:
-            yield index, Fault(missing.field, cell, missing.wanted)
-
-
-def day_column(cells: pd.Series, name: str) -> tuple[NDArray[np.object_], Faults]:
+def day_column(cells: pd.Series, name: str) -> tuple[NDArray[np.object_], Wrong]:
     """Return a column's days (None where empty), and what is wrong."""
     present = cells.notna().to_numpy()
     read = {cell: _day(cell, name) for cell in set(cells[present])}
-    found = [read.get(cell) for cell in cells]
-    days = np.array([None if isinstance(day, Fault) else day for day in found], dtype=object)
-    return days, ((i, day) for i, day in enumerate(found) if isinstance(day, Fault))
+    faults = {cell: day for cell, day in read.items() if isinstance(day, Fault)}
+    days = np.array([None if cell in faults else read.get(cell) for cell in cells], dtype=object)
+    where = np.flatnonzero(cells.isin(faults))
+    return days, Wrong(where, lambda index: faults[cells.iat[index]])
 
 
 def _day(cell: str, name: str) -> date | Fault:

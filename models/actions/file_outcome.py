@@ -4,10 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
-from models.actions.csv_chunks import Chunk, RowFault
-
-MOST_KEPT = 1000
-"""Faults, and doubts, that are kept to be shown; more are only counted."""
+from models.actions.csv_chunks import Chunk
+from models.actions.row_faults import FirstFaults, RowFault
 
 
 @dataclass
@@ -20,25 +18,41 @@ class Outcome:
     used: int = 0
     left_out: int = 0
     known_rows: list[int] = field(default_factory=list)
-    faults: list[RowFault] = field(default_factory=list)
-    faults_in_all: int = 0
-    doubts: list[RowFault] = field(default_factory=list)
-    doubts_in_all: int = 0
     geometry_alone: bool = False
+    _faults: FirstFaults = field(default_factory=FirstFaults)
+    _doubts: FirstFaults = field(default_factory=FirstFaults)
 
     @property
     def known(self) -> int:
         """How many rows were known before."""
         return len(self.known_rows)
 
+    @property
+    def faults(self) -> list[RowFault]:
+        """What is wrong in the first rows that are."""
+        return self._faults.first
+
+    @property
+    def faults_in_all(self) -> int:
+        """How many faults there are."""
+        return self._faults.in_all
+
+    @property
+    def doubts(self) -> list[RowFault]:
+        """What is unusual in the first rows that are."""
+        return self._doubts.first
+
+    @property
+    def doubts_in_all(self) -> int:
+        """How many doubts there are."""
+        return self._doubts.in_all
+
     def tally(self, chunk: Chunk) -> None:
         """Count the rows of a chunk, and keep what is said of them in the order of the rows."""
         self.left_out += int(chunk.bad.sum())
         self.used += int((~chunk.bad).sum())
-        self.faults_in_all += len(chunk.faults)
-        self.doubts_in_all += len(chunk.doubts)
-        _keep(self.faults, chunk.faults)
-        _keep(self.doubts, chunk.doubts)
+        self._faults.take(chunk.faults)
+        self._doubts.take(chunk.doubts)
 
 
 class FileRefused(Exception):
@@ -47,8 +61,3 @@ class FileRefused(Exception):
     def __init__(self, outcome: Outcome) -> None:
         super().__init__(f"{outcome.faults_in_all} faults in {outcome.left_out} rows")
         self.outcome = outcome
-
-
-def _keep(kept: list[RowFault], more: list[RowFault]) -> None:
-    room = MOST_KEPT - len(kept)
-    kept += sorted(more, key=lambda fault: fault.row)[:room]

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import csv
 from collections.abc import Callable, Iterable, Iterator
+from contextlib import contextmanager
 from itertools import islice
 from pathlib import Path
 from typing import Any
@@ -18,13 +19,16 @@ from sqlalchemy.orm import Session
 
 from models.actions.actor import Actor
 from models.actions.csv_chunks import Chunk, headings_of, read_chunks
+from models.actions.csv_extent import count_lines
 from models.actions.csv_layout import Layout, matched
 from models.actions.file_names import FileNames
 from models.actions.file_outcome import FileRefused, Outcome
+from models.actions.kept_chunks import kept_chunks
 from models.actions.known_reports import KnownReports
 from models.actions.row_checks import check_rows
 from models.actions.turns import take_turns
-from models.actions.workbook import Bounds, as_csv
+from models.actions.workbook import as_csv
+from models.actions.workbook_parts import MOST_ITEMS, Bounds
 from models.domain.errors import Fault
 from models.domain.foot import MEASUREMENT_NAMES, MEASUREMENTS
 from models.domain.quantities import DECREASES_PER_ROUND
@@ -43,8 +47,9 @@ LAYOUT = Layout(
     optional_days=("knitted_on",),
 )
 
-BOUNDS = Bounds(rows=200_000, unpacked_bytes=400_000_000)
-"""The largest workbook of reports that is read; CSV has no limit of its own."""
+BOUNDS = Bounds(rows=MOST_ITEMS, unpacked_bytes=400_000_000)
+"""The largest workbook of reports that is read, by a job or at the command line: so many rows of 25
+cells of 80 bytes. They are read row by row, so it takes time, not memory. CSV has no such limit."""
 
 _OF_TEMPLATE = Fault("reporter", EXAMPLE_REPORTER, "that is the invented row of the template")
 
@@ -62,9 +67,12 @@ def import_reports(
     path: Path,
     *,
     keep_good: bool = False,
+    out_of: Progress = _unheard,
     progress: Progress = _unheard,
 ) -> Outcome:
     """Take in the reports of a CSV file or a workbook that the group does not have yet.
+
+    A session that has not been used yet begins its transaction after the file was read.
 
     Raises
     ------
@@ -74,9 +82,38 @@ def import_reports(
         Where rows are wrong and `keep_good` is not set; the transaction must be undone.
 
     """
-    with as_csv(path, BOUNDS) as file:
-        chunks = checked(file)
+    actor.require(Action.RECORD_FOR_OTHERS)
+    with read_first(path, out_of=out_of, progress=progress) as chunks:
         return take_in(session, actor, chunks, keep_good=keep_good, progress=progress)
+
+
+@contextmanager
+def read_first(
+    path: Path,
+    *,
+    out_of: Progress = _unheard,
+    progress: Progress = _unheard,
+    after_each: Callable[[], None] = lambda: None,
+) -> Iterator[Iterable[Chunk]]:
+    """Yield the checked rows of a CSV file or a workbook, all of which have been read.
+
+    They wait on disk, so that whoever takes them in holds a lock for the inserts only, and memory
+    for a few of them. `out_of` hears how many steps there are, reading a row and taking it in being
+    two; `progress` of the steps as they are done. `after_each` is what `as_csv` calls.
+
+    Raises
+    ------
+    Invalid
+        Where the file as a whole cannot be read.
+
+    """
+    with kept_chunks() as kept:
+        with as_csv(path, BOUNDS, after_each=after_each) as file:
+            out_of(2 * max(0, count_lines(file) - 1))
+            for chunk in checked(file):
+                kept.add(chunk)
+                progress(len(chunk.bad))
+        yield kept
 
 
 def checked(path: Path) -> Iterator[Chunk]:
@@ -175,7 +212,7 @@ def _write(
         session.connection(),
         Report.__table__,
         {
-            **columns,
+            **_said(columns),
             "foot_id": feet,
             "consent_version": names.consents(columns["member_id"]),
             **_same(actor, count),
@@ -205,6 +242,8 @@ def _afterwards(chunk: Chunk, good: NDArray[np.bool_]) -> Columns:
 
 
 def _designs(chunk: Chunk, good: NDArray[np.bool_], names: FileNames) -> Columns:
+    if "design" not in chunk.texts:
+        return dict.fromkeys(("design_id", "size_id"), [None] * int(good.sum()))
     pairs = zip(_texts(chunk, "design", good), _texts(chunk, "size", good), strict=True)
     design_ids, size_ids = names.designs(list(pairs))
     return {"design_id": design_ids, "size_id": size_ids}
@@ -220,6 +259,11 @@ def _same(actor: Actor, count: int) -> Columns:
         "created_at": moment,
         "updated_at": moment,
     }
+
+
+def _said(columns: Columns) -> Columns:
+    """Return the columns in which anything is said; what is not inserted is empty."""
+    return {n: values for n, values in columns.items() if any(v is not None for v in values)}
 
 
 def _picked(values: list[Any], rows: NDArray[np.bool_]) -> list[Any]:

@@ -17,7 +17,7 @@ from models.actions.csv_layout import Layout
 from models.actions.file_outcome import FileRefused, Outcome
 from models.actions.sizes import numbers_of, put_sizes, sizes_of
 from models.actions.spreadsheet import safe_cell
-from models.actions.workbook import OF_A_TABLE, as_csv, write_workbook
+from models.actions.workbook import AT_ONCE, as_csv, write_workbook
 from models.domain.errors import Fault, Invalid
 from models.domain.roles import Action
 from models.domain.sizes import (
@@ -51,7 +51,7 @@ def import_sizes(session: Session, actor: Actor, design: Design, path: Path) -> 
     outcome = Outcome()
     rows: list[dict[str, Any]] = []
     with as_csv(path) as file:
-        for chunk in read_chunks(file, LAYOUT, OF_A_TABLE.rows + 1):
+        for chunk in read_chunks(file, LAYOUT, AT_ONCE.rows + 1):
             _require_few(len(rows) + len(chunk.bad))
             found = list(_sizes(chunk))
             _check(chunk, found, {size["label"] for size in rows})
@@ -86,8 +86,8 @@ def _cell(value: Any) -> Any:
 
 def _require_few(rows: int) -> None:
     """Raise `Invalid` for a table that is longer than a workbook may be."""
-    if rows > OF_A_TABLE.rows:
-        raise Invalid([Fault("file", rows, f"a size table has at most {OF_A_TABLE.rows} rows")])
+    if rows > AT_ONCE.rows:
+        raise Invalid([Fault("file", rows, f"a size table has at most {AT_ONCE.rows} rows")])
 
 
 def _sizes(chunk: Chunk) -> Iterator[dict[str, Any]]:

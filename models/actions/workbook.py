@@ -8,7 +8,6 @@ import zipfile
 import zlib
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
-from dataclasses import dataclass
 from datetime import date, datetime, time
 from functools import partial
 from pathlib import Path
@@ -16,7 +15,7 @@ from tempfile import TemporaryDirectory
 from typing import IO, Any
 from xml.etree.ElementTree import ParseError
 
-from models.domain.errors import Fault, Invalid
+from models.actions.workbook_parts import Bounds, refused, require_readable, unpacked_bytes
 
 MOST_COLUMNS = 100
 
@@ -46,23 +45,18 @@ _UNREADABLE = (
     ValueError,
 )
 """What zipfile, the XML parser and openpyxl raise for files that are no sound workbooks."""
+_NO_WORKBOOK = "it is no workbook that can be read; save it as CSV"
 
 
-@dataclass(frozen=True)
-class Bounds:
-    """How large a workbook may be: rows of its first sheet, and bytes of all it unpacks to."""
-
-    rows: int = 2000
-    unpacked_bytes: int = 20_000_000
-
-
-OF_A_TABLE = Bounds()
+AT_ONCE = Bounds(rows=2_000, unpacked_bytes=8_000_000)
+"""The largest workbook that is read while somebody waits: reading 4 MB takes about a second. 2,000
+sizes or 500 reports unpack to some 1.5 MB, which leaves room for formats and pictures."""
 
 
 @contextmanager
 def as_csv(
     path: Path,
-    bounds: Bounds = OF_A_TABLE,
+    bounds: Bounds = AT_ONCE,
     *,
     most: int | None = None,
     after_each: Callable[[], None] = lambda: None,
@@ -96,6 +90,21 @@ def is_workbook(path: Path) -> bool:
     """Return whether a file begins as workbooks do."""
     with path.open("rb") as file:
         return file.read(4) == b"PK\x03\x04"
+
+
+def takes_long(path: Path, bounds: Bounds) -> bool:
+    """Return whether a file is a workbook that is too large to be read while somebody waits.
+
+    Raises
+    ------
+    Invalid
+        Where it is no workbook after all, or larger than `bounds`.
+
+    """
+    try:
+        return is_workbook(path) and unpacked_bytes(path, bounds) > AT_ONCE.unpacked_bytes
+    except _UNREADABLE as error:
+        raise refused(path, _NO_WORKBOOK) from error
 
 
 def write_workbook(sheets: Mapping[str, Iterable[Sequence[Any]]], out: IO[bytes]) -> None:
@@ -156,13 +165,13 @@ def _rows(path: Path, bounds: Bounds, most: int | None) -> Iterator[list[Any]]:
     from openpyxl import load_workbook  # noqa: PLC0415
 
     try:
-        _require_reasonable(path, bounds)
+        require_readable(path, bounds)
         with path.open("rb") as file:  # by its name openpyxl would refuse it
-            book = load_workbook(file, read_only=True)
+            book = load_workbook(file, read_only=True, keep_links=False)
             yield from _kept(_cells(book, path, bounds), path, most)
             book.close()
     except _UNREADABLE as error:
-        raise _refused(path, "it is no workbook that can be read; save it as CSV") from error
+        raise refused(path, _NO_WORKBOOK) from error
 
 
 def _kept(rows: Iterable[Any], path: Path, most: int | None) -> Iterator[list[Any]]:
@@ -175,17 +184,11 @@ def _kept(rows: Iterable[Any], path: Path, most: int | None) -> Iterator[list[An
         yield values
 
 
-def _require_reasonable(path: Path, bounds: Bounds) -> None:
-    with zipfile.ZipFile(path) as parts:
-        if sum(part.file_size for part in parts.infolist()) > bounds.unpacked_bytes:
-            raise _refused(path, f"unpacked it has more than {bounds.unpacked_bytes:,} bytes")
-
-
 def _cells(book: Any, path: Path, bounds: Bounds) -> Iterator[tuple[Any, ...]]:
     rows = book.worksheets[0].iter_rows(max_row=bounds.rows + 1, max_col=MOST_COLUMNS)
     for number, row in enumerate(rows, start=1):
         if number > bounds.rows:
-            raise _refused(path, f"its first sheet has more than {bounds.rows:,} rows")
+            raise refused(path, f"its first sheet has more than {bounds.rows:,} rows")
         yield row
 
 
@@ -193,7 +196,7 @@ def _values(row: Iterable[Any], path: Path) -> Iterator[Any]:
     for cell in row:
         if cell.data_type == _FORMULA:
             wanted = f"cell {cell.coordinate} is a formula; put its value there"
-            raise _refused(path, wanted)
+            raise refused(path, wanted)
         yield _plain(cell.value)
 
 
@@ -212,7 +215,3 @@ def _trimmed(values: list[Any]) -> list[Any]:
     """Return a row without the empty cells after its last value."""
     filled = [place for place, value in enumerate(values, start=1) if value is not None]
     return values[: max(filled, default=0)]
-
-
-def _refused(path: Path, wanted: str) -> Invalid:
-    return Invalid([Fault("file", path.name, wanted)])

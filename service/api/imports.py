@@ -7,12 +7,10 @@ from collections.abc import Mapping
 from flask import Response
 
 from models.actions import report_template
-from models.actions.import_reports import BOUNDS, is_longer, require_headings
-from models.actions.workbook import as_csv
 from models.domain.roles import Action
 from service.access import actor, needs, open_to_everybody
 from service.idempotency import DOCUMENTED
-from service.imported import AT_ONCE, imported
+from service.imported import imported, is_short
 from service.job_answers import Imported, Job
 from service.job_schemas import ImportOptions, TemplateForm
 from service.jobs.asking import PREFER, accepted, prefers_async
@@ -52,14 +50,12 @@ class Imports(UploadView):
     def post(self, asked: Mapping[str, bool], group_id: str) -> Response:
         """Take in a file of reports, CSV or a workbook: all of it, or what is right.
 
-        Up to 500 rows are answered at once, row by row; a longer file becomes a job. What the
-        group has already is left as it is, so a sheet that has grown can be sent again.
+        Up to 500 rows (1 MB of CSV, a workbook that unpacks to 8 MB) are answered at once, row by
+        row; a longer file becomes a job. What the group has already is left as it is, so a sheet
+        that has grown can be sent again.
         """
         with uploaded(CSV, XLSX) as path:
-            with as_csv(path, BOUNDS, most=AT_ONCE + 2) as beginning:
-                require_headings(beginning)
-                longer = is_longer(beginning, AT_ONCE)
-            if not longer and not prefers_async():
+            if is_short(path) and not prefers_async():
                 return answered(imported(session(), actor(), path, asked), 207)
             with path.open("rb") as file:
                 return accepted("import", asked, file)

@@ -73,8 +73,8 @@ class SizeTable(GroupView):
         Sizes are known by their labels and get the order of the rows; those that the table leaves
         out stay, after the others.
         """
-        design = own_design(session(), actor(), design_id)
         with uploaded(CSV, XLSX) as path:
+            design = own_design(session(), actor(), design_id)
             new, changed = size_files.import_sizes(session(), actor(), design, path)
         return answered({"new": new, "changed": changed})
 

@@ -7,6 +7,7 @@ import sys
 import tempfile
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from functools import partial
 from pathlib import Path
 from typing import IO, Any
 
@@ -14,10 +15,11 @@ import click
 
 from models.actions import answer_file, export_reports, import_reports
 from models.actions.actor import operator
-from models.actions.csv_chunks import RowFault
+from models.actions.csv_extent import count_lines
 from models.actions.file_outcome import FileRefused, Outcome
 from models.actions.groups import find_group
 from models.actions.report_template import template_csv, template_workbook
+from models.actions.row_faults import RowFault
 from models.domain.wording import counted
 from service.commands.opening import opened
 
@@ -45,11 +47,17 @@ def import_(file: Path, name: str, *, keep_good: bool, dry_run: bool) -> None:
     All of them or none. A sheet that has grown can be taken in again: what is known already is
     left as it is.
     """
-    with opened() as database, refusals(), _rows("Importing", file) as progress:
-        with database.write() as session:
+    with opened() as database, refusals(), _bar("Importing", 0) as bar:
+        with database.read() as session:
             actor = operator(find_group(session, name).id)
+        with database.write() as session:
             outcome = import_reports.import_reports(
-                session, actor, file, keep_good=keep_good, progress=progress
+                session,
+                actor,
+                file,
+                keep_good=keep_good,
+                out_of=partial(setattr, bar, "length"),
+                progress=bar.update,
             )
             if not dry_run:
                 session.commit()
@@ -94,8 +102,8 @@ def export(name: str, out: Path) -> None:
     with opened() as database, database.read() as session:
         actor = operator(find_group(session, name).id)
         count = export_reports.count_reports(session, actor)
-        with replacing(out, binary=True) as file, _bar("Exporting", count) as progress:
-            file.writelines(export_reports.exported(session, actor, form, progress))
+        with replacing(out, binary=True) as file, _bar("Exporting", count) as bar:
+            file.writelines(export_reports.exported(session, actor, form, bar.update))
     click.echo(f"Exported {counted(count, 'report')} to {out}.")
 
 
@@ -131,16 +139,12 @@ def replacing(out: Path, *, binary: bool = False) -> Iterator[IO[Any]]:
 @contextmanager
 def _rows(label: str, file: Path) -> Iterator[Callable[[int], None]]:
     """Show progress over the rows of a file, which are counted by its lines."""
-    with file.open("rb") as lines:
-        count = sum(1 for _ in lines) - 1
-    with _bar(label, count) as progress:
-        yield progress
-
-
-@contextmanager
-def _bar(label: str, length: int) -> Iterator[Callable[[int], None]]:
-    with click.progressbar(length=max(length, 0), label=label, file=sys.stderr) as bar:
+    with _bar(label, count_lines(file)) as bar:
         yield bar.update
+
+
+def _bar(label: str, length: int) -> Any:
+    return click.progressbar(length=length, label=label, file=sys.stderr)
 
 
 @contextmanager

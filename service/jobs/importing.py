@@ -2,24 +2,34 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from pathlib import Path
+from collections.abc import Iterable, Mapping
 from typing import Any
 
 from models.actions import import_reports as importing
 from models.actions.csv_chunks import Chunk
 from models.actions.file_outcome import FileRefused, Outcome
 from models.actions.job_files import drop_files
-from models.actions.workbook import as_csv
 from service.jobs.work import Work
 from service.problems import fault_told
 
 
 def import_reports(work: Work) -> None:
     """Take in the file: read and checked first, then written in one short transaction."""
-    with work.file() as path:
-        with as_csv(path, importing.BOUNDS, after_each=lambda: work.step(0)) as file:
-            chunks = _read(work, file)
+
+    def out_of(steps: int) -> None:
+        work.out_of(steps)
+        work.note()
+
+    with (
+        work.file() as path,
+        importing.read_first(
+            path, out_of=out_of, progress=work.step, after_each=lambda: work.step(0)
+        ) as chunks,
+    ):
+        _take_in(work, chunks)
+
+
+def _take_in(work: Work, chunks: Iterable[Chunk]) -> None:
     keep_good, dry_run = work.asked["keep_good"], work.asked["dry_run"]
     with work.database.write() as session:
         refused = False
@@ -54,15 +64,3 @@ def summed_up(outcome: Outcome) -> dict[str, Any]:
 def told(row: int, fault: Any) -> Mapping[str, Any]:
     """Return what is wrong in a row as problems tell it."""
     return fault_told(fault.under(f"rows.{row}"))
-
-
-def _read(work: Work, file: Path) -> list[Chunk]:
-    with file.open("rb") as lines:
-        rows = sum(1 for _ in lines) - 1
-    work.out_of(2 * rows)
-    work.note()
-    chunks = []
-    for chunk in importing.checked(file):
-        chunks.append(chunk)
-        work.step(len(chunk.bad))
-    return chunks

@@ -74,7 +74,7 @@ class Sheets:
         said: list[str] = []
         for chunk in read_chunks(self.file(content), import_reports.LAYOUT):
             check_rows(chunk)
-            said += map(str, sorted(chunk.faults, key=lambda fault: fault.row))
+            said += map(str, chunk.faults.first)
         return said
 
 

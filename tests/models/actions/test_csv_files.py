@@ -4,6 +4,9 @@ from __future__ import annotations
 
 import pytest
 
+from models.actions.csv_chunks import read_chunks
+from models.actions.csv_extent import BYTES_AT_ONCE, LONGEST_ROW
+from models.actions.import_reports import LAYOUT
 from models.domain.errors import Invalid
 
 UNITS = {"cm": 10, "in": 25.4}
@@ -177,3 +180,44 @@ def test_a_heading_line_without_end_is_refused_in_few_words(sheets) -> None:
     said = refused(sheets, "x" * 1_000_000)
     assert "heading is 'xxx" in said
     assert len(said) < 2000
+
+
+@pytest.mark.parametrize("separator", [",", ";", "\t"])
+@pytest.mark.parametrize(
+    ("text", "filling"),
+    [
+        ("{}", "x"),
+        *((text, f) for text in ('"{}"', '"two\n{}"', '"{}') for f in ("x", "x\n", '""')),
+    ],
+)
+def test_a_row_longer_than_any_is_refused_before_it_is_in_memory(
+    sheets, separator: str, text: str, filling: str
+) -> None:
+    cell = text.format(filling * (LONGEST_ROW // len(filling) + 1))
+    head, line = (part.replace(",", separator) for part in (sheets.headings, sheets.line))
+    said = refused(sheets, f"{head}{separator}notes\n{line}\n{line}{separator}{cell}\n")
+    assert "row 3 is too long; does a quotation mark end its text?" in said
+
+
+def test_single_quotation_marks_do_not_make_rows_long(sheets) -> None:
+    inches = {"notes": 'a 9 inch foot: 9" or so ' + "x" * 1500}
+    rows = 2 * LONGEST_ROW // 1500
+    content = sheets.of(*[inches] * rows).replace('""', '"').replace(',"a 9', ",a 9")
+    assert sheets.faults(content.replace('x"\n', "x\n")) == []
+
+
+def test_of_long_rows_fewer_are_read_at_once(sheets) -> None:
+    content = sheets.of(*({"notes": "x" * 1900 + str(n)} for n in range(6_000)))
+    pieces = [len(chunk.bad) for chunk in read_chunks(sheets.file(content), LAYOUT)]
+    assert sum(pieces) == 6_000
+    assert max(pieces) * 1900 <= BYTES_AT_ONCE
+
+
+def test_of_millions_of_faults_all_are_counted_and_the_first_kept(sheets) -> None:
+    names, rows = sheets.headings.split(","), 3_000
+    content = "\n".join([sheets.headings, *[",".join(["x"] * len(names))] * rows])
+    (chunk,) = read_chunks(sheets.file(content), LAYOUT)
+    assert chunk.faults.in_all == rows * (len(names) - 1)  # "x" may be a reporter
+    assert bool(chunk.bad.all())
+    first = [(one.row, one.fault.field) for one in chunk.faults.first]
+    assert first == [(2 + n // 13, names[1 + n % 13]) for n in range(1000)]

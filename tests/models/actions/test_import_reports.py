@@ -193,12 +193,15 @@ def test_reports_keep_the_order_of_the_file(pool) -> None:
     assert notes == [f"row {n}" for n in range(300)]
 
 
-def test_progress_counts_every_row(pool, socks) -> None:
+def test_progress_counts_reading_every_row_and_taking_it_in(pool, socks) -> None:
     seen: list[int] = []
+    said: list[int] = []
     with pool.database.write.begin() as session:
         path = pool.sheets.file(pool.sheets.of(*socks(7)))
-        import_reports.import_reports(session, pool.steward, path, progress=seen.append)
-    assert sum(seen) == 7
+        import_reports.import_reports(
+            session, pool.steward, path, out_of=said.append, progress=seen.append
+        )
+    assert sum(seen) == sum(said) == 14
 
 
 def test_a_knitter_may_not_import(pool) -> None:

@@ -14,7 +14,7 @@ from models.actions import designs, size_files
 from models.actions.actor import operator
 from models.actions.file_outcome import FileRefused
 from models.actions.sizes import numbers_of, sizes_of
-from models.actions.workbook import OF_A_TABLE
+from models.actions.workbook import AT_ONCE
 from models.domain.errors import Invalid
 from models.domain.sizes import COLUMNS
 from models.tables.socks import Design, Size
@@ -134,7 +134,7 @@ def test_no_formula_is_written_and_none_is_run(tables) -> None:
 def test_a_workbook_that_unpacks_to_too_much_or_is_broken_is_refused(tables) -> None:
     bomb = tables.folder / "bomb.xlsx"
     with zipfile.ZipFile(bomb, "w", zipfile.ZIP_DEFLATED) as parts:
-        parts.writestr("xl/workbook.xml", b" " * (OF_A_TABLE.unpacked_bytes + 1))
+        parts.writestr("xl/workbook.xml", b" " * (AT_ONCE.unpacked_bytes + 1))
     with pytest.raises(Invalid, match="unpacked"):
         tables.take(bomb)
     broken = tables.folder / "broken.xlsx"
@@ -164,8 +164,8 @@ def test_what_no_number_can_hold_is_a_fault_of_its_cell(
 
 
 def test_a_table_longer_than_a_workbook_may_be_is_refused_at_once(tables: Tables) -> None:
-    with pytest.raises(Invalid, match=f"at most {OF_A_TABLE.rows} rows"):
-        tables.take(tables.file(*[{"label": f"S{n}"} for n in range(OF_A_TABLE.rows + 1)]))
+    with pytest.raises(Invalid, match=f"at most {AT_ONCE.rows} rows"):
+        tables.take(tables.file(*[{"label": f"S{n}"} for n in range(AT_ONCE.rows + 1)]))
     assert tables.sizes() == []
 
 

@@ -5,7 +5,10 @@ from __future__ import annotations
 import csv
 import io
 import json
+import re
 import socket
+import zipfile
+from threading import BoundedSemaphore
 from typing import Any
 
 import pytest
@@ -14,6 +17,7 @@ from openpyxl import Workbook, load_workbook
 from models.domain.report_columns import EXAMPLE
 from models.domain.reports import OPTIONAL_COLUMNS, REQUIRED_COLUMNS
 from seed_demo.server import HOST, running
+from service import uploads
 from service.app import create_app
 from service.imported import AT_ONCE
 from service.uploads import CSV, XLSX
@@ -322,3 +326,50 @@ def test_a_token_for_reading_does_not_export_what_stewards_wrote_down(world, sen
     job = narrow.post("/exports").headers["Location"]
     world.work()
     assert len(world.mine.steward.get(f"{job}/file").text.splitlines()) == 1
+
+
+def test_few_rows_of_many_bytes_are_a_job(world, send) -> None:
+    rows = [{"notes": "x" * 1900, "slow_decrease_rounds": n % 4} for n in range(AT_ONCE)]
+    longer = send(table(*rows, {"notes": "x" * 100_000}), "?keep_good=true")
+    assert longer.status_code == 202
+    world.work()
+    result = world.mine.steward.get(longer.headers["Location"]).json["result"]
+    assert (result["taken"], result["left_out"]) == (AT_ONCE, 1)
+
+
+def book_of(size: int) -> bytes:
+    """Return a workbook of one sound report, and of so many bytes of something else."""
+    book, out = Workbook(), io.BytesIO()
+    for row in ([*SOUND], [*SOUND.values()]):
+        book.active.append(row)
+    book.save(out)
+    with zipfile.ZipFile(out, "a", zipfile.ZIP_DEFLATED) as parts:
+        with parts.open("xl/media/picture.png", "w") as part:
+            for _ in range(size // 1_000_000):
+                part.write(b"\x89" * 1_000_000)
+    return out.getvalue()
+
+
+def test_a_workbook_that_unpacks_to_much_is_a_job_and_to_too_much_is_refused(
+    world, send, faults
+) -> None:
+    assert send(book_of(0), kind=XLSX).status_code == 207
+    longer = send(book_of(9_000_000), kind=XLSX)
+    assert longer.status_code == 202
+    world.work()
+    result = world.mine.steward.get(longer.headers["Location"]).json["result"]
+    assert (result["taken"], result["known"]) == (0, 1)
+    said = faults(send(book_of(401_000_000), kind=XLSX))["/file"]
+    assert re.search("unpacked it has 401,[0-9,]+ bytes, more than 400,000,000", said)
+
+
+def test_whoever_waits_too_long_for_the_files_of_others_is_told_to_come_back(
+    world, send, is_problem, monkeypatch
+) -> None:
+    monkeypatch.setattr(uploads, "_turns", BoundedSemaphore(1))
+    monkeypatch.setattr(uploads, "PATIENCE_S", 0.01)
+    with uploads._turn():
+        answer = send(table({}))
+        is_problem(answer, 503)
+        assert answer.headers["Retry-After"] == "1"
+    assert send(table({})).status_code == 207

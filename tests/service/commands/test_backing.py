@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 import sqlite3
 from collections.abc import Callable
 from contextlib import closing
@@ -13,10 +14,17 @@ import pytest
 from sqlalchemy import MetaData, create_engine, func, make_url, select, text
 
 from migrations import runner
+from models.actions import jobs
+from models.actions.actor import Actor
+from models.actions.job_files import BYTES_IN_A_PIECE
+from models.domain.jobs import State
 from models.domain.reviews import COUNTING
+from models.domain.roles import Role
 from models.tables.engine import Database
-from models.tables.people import Group
+from models.tables.jobs import Job, JobPiece
+from models.tables.people import Group, Member
 from models.tables.socks import Report
+from service.jobs.runner import Runner
 
 Contents = dict[str, list[tuple[Any, ...]]]
 
@@ -74,6 +82,32 @@ def test_a_restored_backup_has_every_row(
     assert after == before
     assert len(before["reports"]) == 3
     assert len(before["calibrations"]) == len(before["activations"]) == 1
+
+
+def test_a_restored_job_has_its_file_and_can_be_run(
+    shell, group, database, contents, database_url, empty_database_url
+) -> None:
+    rows = 4_000
+    content = shell.reports(rows).read_bytes()
+    with database.write.begin() as session:
+        steward = session.scalars(select(Member)).one()
+        actor = Actor(steward.group_id, Role.STEWARD, steward.id, steward.name)
+        asked = {"keep_good": False, "dry_run": False}
+        job = jobs.ask_for(session, actor, "import", asked, io.BytesIO(content))
+    file = _backed_up(shell)
+    done = shell.run("restore", file, HEELDEPTH_DATABASE_URL=empty_database_url)
+    assert done.exit_code == 0, done.output
+    before, after = contents(database_url), contents(empty_database_url)
+    assert len(before["job_pieces"]) == len(content) // BYTES_IN_A_PIECE + 1 > 2
+    assert (after["jobs"], after["job_pieces"]) == (before["jobs"], before["job_pieces"])
+    restored = Database(empty_database_url)
+    Runner(restored).run(job.id)
+    with restored.read() as session:
+        ended = session.get_one(Job, job.id)
+        assert (ended.state, ended.problem) == (State.DONE.value, None)
+        assert session.scalar(select(func.count()).select_from(Report)) == rows
+        assert session.scalar(select(func.count()).select_from(JobPiece)) == 0
+    restored.close()
 
 
 @pytest.mark.only_on("postgresql")

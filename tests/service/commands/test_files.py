@@ -5,10 +5,15 @@ from __future__ import annotations
 import csv
 import json
 import os
+from collections.abc import Iterator
+from pathlib import Path
 
 import pytest
 
+from models.actions import import_reports
+from models.actions.csv_chunks import Chunk
 from models.domain.reports import OPTIONAL_COLUMNS, REQUIRED_COLUMNS
+from models.tables.people import Group
 
 
 def reports_in(shell, group: str) -> int:
@@ -33,6 +38,22 @@ def test_what_is_known_already_is_said_and_left_as_it_is(shell, group) -> None:
     grown = shell.run("import", shell.reports(3), "--group", group)
     assert grown.stdout == "Imported 2 reports; 1 report known already.\n"
     assert reports_in(shell, group) == 3
+
+
+def test_others_write_while_a_file_is_read(shell, group, database, monkeypatch) -> None:
+    checked, written = import_reports.checked, []
+
+    def written_in_between(path: Path) -> Iterator[Chunk]:
+        for chunk in checked(path):
+            with database.jot.begin() as session:  # which waits for nobody
+                session.add(Group(name="Another invented group"))
+            written.append(True)
+            yield chunk
+
+    monkeypatch.setattr(import_reports, "checked", written_in_between)
+    done = shell.run("import", shell.reports(3), "--group", group)
+    assert (done.exit_code, done.stdout) == (0, "Imported 3 reports.\n")
+    assert written == [True]
 
 
 def test_wrong_rows_are_refused_by_row_and_column_on_standard_error(shell, group) -> None:
