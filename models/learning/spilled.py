@@ -10,7 +10,6 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-import joblib
 import numpy as np
 from numpy.typing import NDArray
 
@@ -59,11 +58,11 @@ class Spilled(Blocks[B]):
 
     def __iter__(self) -> Iterator[B]:
         """Yield the blocks, read one at a time."""
-        return map(joblib.load, self.files)
+        return map(_read, self.files)
 
     def _each(self, work: Callable[..., T], *given: Sequence[Any]) -> Iterator[T]:
         for file, *own in zip(self.files, *given, strict=True):
-            yield work(joblib.load(file), *own)
+            yield work(_read(file), *own)
 
 
 class Ranges:
@@ -118,5 +117,14 @@ def together(
 
 
 def _written(file: Path, part: object) -> Path:
+    # Here, for a server starts without joblib: few groups are so large that they need files.
+    import joblib  # noqa: PLC0415
+
     joblib.dump(part, file)
     return file
+
+
+def _read(file: Path) -> Any:
+    import joblib  # noqa: PLC0415
+
+    return joblib.load(file)
