@@ -20,7 +20,10 @@ from models.tables.engine import Database
 
 T = TypeVar("T")
 
-Arithmetic = Callable[[Database], T]
+Heard = Callable[[], None]
+"""Called now and then while something lasts; what it raises ends it."""
+
+Arithmetic = Callable[[Database, Heard], T]
 """A function of a module, or a partial one; it, and what it returns, can be pickled."""
 
 SECONDS_BETWEEN_LOOKS = 0.5
@@ -28,11 +31,12 @@ POLITENESS = 10
 """By how much less urgent it is than requests (`nice`)."""
 
 LOADED = (
-    "service.calibrating",
-    "service.erasing",
+    "service.jobs.doing",
     "models.learning.ordinal.regression",
     "sklearn.model_selection",
     "scipy.stats",
+    "pandas",
+    "openpyxl",
 )
 """What is loaded once, into a process of which all others are copies."""
 
@@ -44,34 +48,34 @@ def nothing() -> None:
 class Workroom(Protocol):
     """Where long arithmetic is done."""
 
-    def run(self, work: Arithmetic[T], heard: Callable[[], None] = nothing) -> T:
+    def run(self, work: Arithmetic[T], heard: Heard = nothing) -> T:
         """Return what a function of the database returns, unless `heard` raises meanwhile."""
 
 
 class Here:
-    """The thread that asks, which nothing ends half-way: for tests and the command line."""
+    """The thread that asks, which only the work itself can end: for tests, and inside others."""
 
     def __init__(self, database: Database) -> None:
         self._database = database
 
-    def run(self, work: Arithmetic[T], heard: Callable[[], None] = nothing) -> T:
+    def run(self, work: Arithmetic[T], heard: Heard = nothing) -> T:
         """Return what a function of the database returns."""
         heard()
-        return work(self._database)
+        return work(self._database, heard)
 
 
 class Apart:
-    """Processes of their own, `most` at once."""
+    """Processes of their own, `most` at once; `begin` is called first in each."""
 
-    def __init__(self, url: str, most: int) -> None:
-        self._url, self._turns = url, BoundedSemaphore(most)
+    def __init__(self, url: str, most: int, begin: Callable[[], None] = nothing) -> None:
+        self._url, self._turns, self._begin = url, BoundedSemaphore(most), begin
         # Windows knows only new processes, which load everything themselves.
         forks = "forkserver" in get_all_start_methods()
         self._context: Any = get_context("forkserver" if forks else "spawn")
         if forks:
             self._context.set_forkserver_preload([*LOADED])
 
-    def run(self, work: Arithmetic[T], heard: Callable[[], None] = nothing) -> T:
+    def run(self, work: Arithmetic[T], heard: Heard = nothing) -> T:
         """Return what a function of the database returns; what `heard` raises ends it.
 
         Raises
@@ -87,9 +91,9 @@ class Apart:
         finally:
             self._turns.release()
 
-    def _answer(self, work: Arithmetic[T], heard: Callable[[], None]) -> T:
+    def _answer(self, work: Arithmetic[T], heard: Heard) -> T:
         ours, theirs = self._context.Pipe(duplex=False)
-        given = (theirs, self._url, work)
+        given = (theirs, self._url, self._begin, work)
         process = self._context.Process(target=_work, args=given, daemon=True)
         process.start()
         theirs.close()
@@ -113,14 +117,17 @@ def _told(ours: Connection[Any, Any]) -> Any:
         raise Unavailable("what worked on it was ended from outside: try again") from error
 
 
-def _work(theirs: Connection[Any, Any], url: str, work: Arithmetic[T]) -> None:
+def _work(
+    theirs: Connection[Any, Any], url: str, begin: Callable[[], None], work: Arithmetic[T]
+) -> None:
     """Work on it in this process, and send what came of it, or what was raised."""
+    begin()
     Thread(target=_end_with_parent, daemon=True).start()
     if hasattr(os, "nice"):
         os.nice(POLITENESS)
     with closing(Database(url)) as database:
         try:
-            answer: T | Exception = work(database)
+            answer: T | Exception = work(database, nothing)
         except Exception as error:  # noqa: BLE001 - whoever asked raises it
             answer = error
     theirs.send(answer)

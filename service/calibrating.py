@@ -10,7 +10,7 @@ from models.actions.actor import Actor
 from models.actions.judging import Judged
 from models.tables.alone import alone
 from models.tables.engine import Database
-from service.apart import Workroom, nothing
+from service.apart import Heard, Workroom, nothing
 from service.screening import hold_doubtful
 
 PATIENCE_S = 10.0
@@ -21,7 +21,7 @@ def calibrated(
     database: Database,
     workroom: Workroom,
     actor: Actor,
-    heard: Callable[[], None] = nothing,
+    heard: Heard = nothing,
     done: Callable[[], None] = nothing,
     *,
     patience_s: float = float("inf"),
@@ -38,7 +38,7 @@ def calibrated(
 
     """
     with alone(database, turn_of(actor), heard, patience_s):
-        workroom.run(partial(hold_doubtful, actor=actor), heard)
+        workroom.run(partial(_held, actor=actor), heard)
         done()
         judged = workroom.run(partial(_judged, actor=actor), heard)
         done()
@@ -50,6 +50,10 @@ def turn_of(actor: Actor) -> str:
     return f"calibration {actor.group_id}"
 
 
-def _judged(database: Database, actor: Actor) -> Judged:
+def _held(database: Database, _heard: Heard, actor: Actor) -> int:
+    return hold_doubtful(database, actor)
+
+
+def _judged(database: Database, _heard: Heard, actor: Actor) -> Judged:
     with database.read() as reading:
         return judging.calibrated(reading, actor)

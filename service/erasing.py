@@ -12,7 +12,7 @@ from models.actions.aftermath import Aftermath
 from models.actions.erasing import Erased, Leaving, erase, prepare
 from models.actions.job_runs import Held
 from models.tables.engine import Database
-from service.apart import Here, Workroom, nothing
+from service.apart import Heard, Here, Workroom, nothing
 
 TRIES = 3
 """How often it is prepared without the write lock, where somebody else always changes something."""
@@ -30,7 +30,7 @@ class Way:
     """
 
     workroom: Workroom
-    heard: Callable[[], None] = nothing
+    heard: Heard = nothing
     job: Held | None = None
     ended: Callable[[Session, Erased], None] = _nothing_more
 
@@ -54,7 +54,7 @@ def erase_now(database: Database, leaving: Leaving, way: Way | None = None) -> E
     return done
 
 
-def _prepared(database: Database, leaving: Leaving) -> list[Aftermath]:
+def _prepared(database: Database, _heard: Heard, leaving: Leaving) -> list[Aftermath]:
     with database.read() as reading:
         return prepare(reading, leaving)
 

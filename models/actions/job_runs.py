@@ -104,6 +104,20 @@ def go_on(session: Session, held: Held, **progress: int | None) -> None:
     _change(session, held, heard_at=now(), **progress)
 
 
+def require_held(session: Session, held: Held) -> None:
+    """Look whether a job still is to be worked on.
+
+    Raises
+    ------
+    Interrupted
+        Where it must not be worked on any more.
+
+    """
+    goes_on = select(Job.id).where(*_mine(held), Job.cancel_asked_at.is_(None))
+    if session.scalar(goes_on) is None:
+        raise Interrupted
+
+
 def finish(session: Session, held: Held, result: Mapping[str, Any], steps: int) -> None:
     """Mark a job as done after so many steps, in the transaction of its effect.
 

@@ -6,6 +6,7 @@ import gc
 import signal
 import sys
 from contextlib import nullcontext
+from functools import partial
 from threading import Event
 from typing import NoReturn
 
@@ -50,7 +51,7 @@ def serve() -> None:
     write_logs(settings.logs)
     signal.signal(signal.SIGTERM, _stop)
     with uncollected():
-        app = create_app(settings, Apart(settings.database_url, settings.workers))
+        app = create_app(settings, _workroom(settings))
         gc.freeze()  # what is there now stays, and is not looked through again while people wait
     try:
         server = waitress.create_server(
@@ -89,10 +90,13 @@ def work() -> None:
     told_to_stop = Event()
     for number in (signal.SIGTERM, signal.SIGINT):
         signal.signal(number, lambda *_: told_to_stop.set())
-    workroom = Apart(settings.database_url, settings.workers)
-    with opened() as database, Engine(database, settings, workroom).working():
+    with opened() as database, Engine(database, settings, _workroom(settings)).working():
         click.echo(f"Working on jobs, {settings.workers} at once.")
         told_to_stop.wait()
+
+
+def _workroom(settings: Settings) -> Apart:
+    return Apart(settings.database_url, settings.workers, partial(write_logs, settings.logs))
 
 
 def _stop(_signal: int, _frame: object) -> NoReturn:

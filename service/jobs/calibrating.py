@@ -5,6 +5,7 @@ from __future__ import annotations
 from functools import partial
 
 from models.actions import calibrations
+from service.apart import Here
 from service.calibrating import calibrated
 from service.jobs.work import Work
 
@@ -13,8 +14,8 @@ def calibrate(work: Work) -> None:
     """Hold doubtful reports, learn from the others, and keep the calibration."""
     work.out_of(3)
     work.note()
-    heard = partial(work.step, 0)
-    judged = calibrated(work.database, work.workroom, work.actor, heard, work.step)
+    here, heard = Here(work.database), partial(work.step, 0)
+    judged = calibrated(work.database, here, work.actor, heard, work.step)
     with work.database.write.begin() as session:
         row = calibrations.keep_calibration(session, work.actor, judged)
         work.step()

@@ -12,6 +12,7 @@ from sqlalchemy.orm import Session
 
 from models.actions import leaving
 from models.actions.erasing import Erased, Leaving
+from service.apart import Here
 from service.erasing import Way, erase_now
 from service.jobs.work import Work
 
@@ -43,5 +44,5 @@ def _erase(work: Work, whose: Leaving) -> None:
         if work.actor.member_id not in whose.start["members"]:
             work.finish(session, told(done), steps=1)
 
-    way = Way(work.workroom, partial(work.step, 0), work.held, ended)
+    way = Way(Here(work.database), partial(work.step, 0), work.held, ended)
     erase_now(work.database, whose, way)

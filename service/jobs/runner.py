@@ -1,33 +1,31 @@
-"""Running one job: begun, heard of while it lasts, ended in one of five ways."""
+"""Running one job: begun, heard of while it lasts, and ended where it must not go on."""
 
 from __future__ import annotations
 
 import logging
+import time
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
+from functools import partial
 from threading import Event, Thread
-from traceback import format_tb
 
 from sqlalchemy.exc import OperationalError
 
 from models.actions import job_runs
-from models.actions.file_outcome import FileRefused
-from models.domain.errors import HeeldepthError
+from models.domain.errors import Unavailable
 from models.domain.jobs import BEAT
 from models.tables.engine import Database
 from service.apart import Here, Workroom
-from service.jobs.kinds import KINDS
-from service.jobs.work import PutBack, Work, busy
-from service.problems import broken, told
-from service.uploads import refused_rows
+from service.jobs.doing import do, end
+from service.jobs.work import SECONDS_BETWEEN_NOTES, PutBack, busy
 
 log = logging.getLogger(__name__)
 
 
 class Runner:
-    """Runs jobs of one database in this process; `stopping` is set when it is to end soon.
+    """Runs jobs of one database; `stopping` is set when this process is to end soon.
 
-    Long arithmetic is done in a workroom where there is one, else in the thread that runs it.
+    They are done in a workroom where there is one, else in the thread that runs them.
     """
 
     def __init__(self, database: Database, workroom: Workroom | None = None) -> None:
@@ -44,32 +42,21 @@ class Runner:
         self._held[held.id] = held
         try:
             with _heard_of(self._database, held):
-                self._try(held)
+                self._do(held)
         finally:
             self._held.pop(held.id, None)
         with self._database.read() as session:
             return job_runs.next_of_its_kind(session, held)
 
-    def _try(self, held: job_runs.Held) -> None:
-        database = self._database
+    def _do(self, held: job_runs.Held) -> None:
+        watch = _Watch(self._database, held, self.stopping)
         try:
-            with database.read() as session:
-                actor = job_runs.actor_of_job(session, held)
-            kind = KINDS[held.kind]
-            actor.require(kind.action)
-            kind.run(Work(database, self._workroom, held, actor, self.stopping))
-        except PutBack:
-            with database.write.begin() as session:
-                job_runs.put_back(session, held)
-        except job_runs.Interrupted:
-            with database.write.begin() as session:
-                job_runs.give_up(session, held)
-        except FileRefused as refused:
-            _fail(database, held, refused_rows(refused))
-        except HeeldepthError as error:
-            _fail(database, held, error)
-        except Exception as error:  # noqa: BLE001 - whatever broke, the job must not look alive
-            _break(database, held, error)
+            self._workroom.run(partial(do, held=held), watch)
+        except (PutBack, job_runs.Interrupted) as stopped:
+            end(self._database, held, stopped)
+        except Unavailable:
+            # It may be what ends its workers: once it is found to be lost, its tries are counted.
+            log.warning("what worked on a job of kind %s was ended from outside", held.kind)
 
     def put_back(self) -> None:
         """Let others begin what is still running here, which then takes no effect any more."""
@@ -78,17 +65,29 @@ class Runner:
                 job_runs.put_back(session, held)
 
 
-def _fail(database: Database, held: job_runs.Held, error: HeeldepthError) -> None:
-    with database.write.begin() as session:
-        job_runs.fail(session, held, told(error))
+class _Watch:
+    """Says whether a job goes on: it may be asked often, and looks at the row now and then.
 
+    Raises
+    ------
+    PutBack
+        Where this process is to end.
+    Interrupted
+        Where the job was called off, or somebody else has begun it.
 
-def _break(database: Database, held: job_runs.Held, error: Exception) -> None:
-    """Log where it broke, without its message, which may hold what somebody sent."""
-    frames = "".join(format_tb(error.__traceback__))
-    log.error("%s in a job of kind %s\n%s", type(error).__name__, held.kind, frames)
-    with database.write.begin() as session:
-        job_runs.fail(session, held, broken())
+    """
+
+    def __init__(self, database: Database, held: job_runs.Held, stopping: Event) -> None:
+        self._database, self._held, self._stopping = database, held, stopping
+        self._looked_at = time.monotonic()
+
+    def __call__(self) -> None:
+        if self._stopping.is_set():
+            raise PutBack
+        if time.monotonic() - self._looked_at >= SECONDS_BETWEEN_NOTES:
+            self._looked_at = time.monotonic()
+            with suppress(OperationalError), self._database.read() as session:  # ask again then
+                job_runs.require_held(session, self._held)
 
 
 @contextmanager

@@ -3,11 +3,10 @@
 from __future__ import annotations
 
 import time
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
 from pathlib import Path
 from tempfile import TemporaryDirectory
-from threading import Event
 from typing import Any
 
 from sqlalchemy.exc import OperationalError
@@ -17,7 +16,6 @@ from models.actions import job_runs
 from models.actions.actor import Actor
 from models.actions.job_files import copy_to
 from models.tables.engine import Database
-from service.apart import Workroom
 
 SECONDS_BETWEEN_NOTES = 0.5
 
@@ -32,13 +30,12 @@ class Work:
     def __init__(
         self,
         database: Database,
-        workroom: Workroom,
         held: job_runs.Held,
         actor: Actor,
-        stopping: Event,
+        heard: Callable[[], None],
     ) -> None:
-        self.database, self.workroom, self.held, self.actor = database, workroom, held, actor
-        self._stopping, self._noted_at = stopping, time.monotonic()
+        self.database, self.held, self.actor = database, held, actor
+        self._heard, self._noted_at = heard, time.monotonic()
         self._done = 0
         self._total: int | None = None
 
@@ -61,8 +58,7 @@ class Work:
 
         """
         self._done += steps
-        if self._stopping.is_set():
-            raise PutBack
+        self._heard()
         if time.monotonic() - self._noted_at >= SECONDS_BETWEEN_NOTES:
             self.note()
 

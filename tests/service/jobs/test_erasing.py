@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from typing import Any
 
 import pytest
@@ -12,22 +11,10 @@ from models.actions import jobs
 from models.tables.jobs import Job
 from models.tables.people import Member, Person
 from models.tables.socks import Report
+from service import erasing
 from service.jobs.runner import Runner
 
 ASYNC = {"Prefer": "respond-async"}
-
-
-class Workroom:
-    """Where something happens once it is worked out."""
-
-    def __init__(self, world: Any, meanwhile: Callable[[], None]) -> None:
-        self._world, self._meanwhile = world, meanwhile
-
-    def run(self, work: Any, heard: Callable[[], None]) -> Any:
-        found = work(self._world.database)
-        self._meanwhile()
-        heard()
-        return found
 
 
 def reporter(world: Any, name: str = "Alder") -> str:
@@ -91,7 +78,9 @@ def test_who_is_in_no_group_any_more_is_erased_at_once(world: Any) -> None:
 
 
 @pytest.mark.parametrize("how", ["called off", "begun again"])
-def test_a_job_that_must_not_take_effect_erases_nothing(world: Any, how: str) -> None:
+def test_a_job_that_must_not_take_effect_erases_nothing(
+    world: Any, how: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
     steward, alder = world.mine.steward, reporter(world)
     job_id = steward.delete(f"/reporters/{alder}", **ASYNC).json["id"]
 
@@ -102,7 +91,15 @@ def test_a_job_that_must_not_take_effect_erases_nothing(world: Any, how: str) ->
             else:
                 session.execute(update(Job).values(tries=Job.tries + 1))
 
-    Runner(world.database, Workroom(world, meanwhile)).run(job_id)
+    prepare = erasing.prepare
+
+    def prepared(*given: Any) -> Any:
+        found = prepare(*given)
+        meanwhile()
+        return found
+
+    monkeypatch.setattr(erasing, "prepare", prepared)
+    Runner(world.database).run(job_id)
     state = "cancelled" if how == "called off" else "running"
     assert steward.get(f"/jobs/{job_id}").json["state"] == state
     assert counted(world, Report) == 1

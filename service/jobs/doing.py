@@ -1,0 +1,56 @@
+"""Doing a job that was begun, until it has ended in one of five ways."""
+
+from __future__ import annotations
+
+import logging
+from collections.abc import Callable
+from traceback import format_tb
+
+from models.actions import job_runs
+from models.actions.file_outcome import FileRefused
+from models.domain.errors import HeeldepthError
+from models.tables.engine import Database
+from service.jobs.kinds import KINDS
+from service.jobs.work import PutBack, Work
+from service.problems import broken, told
+from service.uploads import refused_rows
+
+log = logging.getLogger(__name__)
+
+
+def do(database: Database, heard: Callable[[], None], held: job_runs.Held) -> None:
+    """Do a job; what `heard` raises, at any of its steps, ends it."""
+    try:
+        with database.read() as session:
+            actor = job_runs.actor_of_job(session, held)
+        kind = KINDS[held.kind]
+        actor.require(kind.action)
+        kind.run(Work(database, held, actor, heard))
+    except (PutBack, job_runs.Interrupted) as stopped:
+        end(database, held, stopped)
+    except FileRefused as refused:
+        _fail(database, held, refused_rows(refused))
+    except HeeldepthError as error:
+        _fail(database, held, error)
+    except Exception as error:  # noqa: BLE001 - whatever broke, the job must not look alive
+        _break(database, held, error)
+
+
+def end(database: Database, held: job_runs.Held, stopped: PutBack | job_runs.Interrupted) -> None:
+    """Let another worker begin a job afresh, or mark it as cancelled, whichever stopped it."""
+    ended = job_runs.put_back if isinstance(stopped, PutBack) else job_runs.give_up
+    with database.write.begin() as session:
+        ended(session, held)
+
+
+def _fail(database: Database, held: job_runs.Held, error: HeeldepthError) -> None:
+    with database.write.begin() as session:
+        job_runs.fail(session, held, told(error))
+
+
+def _break(database: Database, held: job_runs.Held, error: Exception) -> None:
+    """Log where it broke, without its message, which may hold what somebody sent."""
+    frames = "".join(format_tb(error.__traceback__))
+    log.error("%s in a job of kind %s\n%s", type(error).__name__, held.kind, frames)
+    with database.write.begin() as session:
+        job_runs.fail(session, held, broken())
