@@ -98,7 +98,7 @@ STRINGS, STYLES, BOOK = "xl/sharedStrings.xml", "xl/styles.xml", "xl/workbook.xm
 
 def workbooks() -> Iterator[bytes]:
     """Yield workbooks: bombs, formulas, numbers that are none, parts that are missing."""
-    good = _workbook([["label", "=1+1"], ["S", "=HYPERLINK(1)"]])
+    good = workbook([["label", "=1+1"], ["S", "=HYPERLINK(1)"]])
     yield good
     yield good[: len(good) // 2]
     yield b"PK\x03\x04" + b"\0" * 1000
@@ -118,7 +118,7 @@ def workbooks() -> Iterator[bytes]:
 def large_workbooks(sample: str) -> Iterator[bytes]:
     """Yield workbooks that unpack to much, or to little that takes much memory when parsed."""
     head, row = (line.split(",") for line in sample.splitlines())
-    good = _workbook([head, row])
+    good = workbook([head, row])
     for part, opening, item, closing in (
         (SHEET, "<sheetData>", "<a/>", "</sheetData>"),
         (SHEET, "", "<a/>", ""),
@@ -133,7 +133,7 @@ def large_workbooks(sample: str) -> Iterator[bytes]:
     yield _changed(good, BOOK, _xml("workbook", "<sheets>", '<sheet name="a"/>', "</sheets>"))
     yield _changed(good, SHEET, _sheet(f'<c t="str"><v>{"x" * LARGE}</v></c>'))
     yield _many_parts()
-    yield _workbook([head, *[row] * 3_000])
+    yield workbook([head, *[row] * 3_000])
 
 
 def _xml(root: str, opening: str, item: str, closing: str) -> bytes:
@@ -151,7 +151,8 @@ def _many_parts() -> bytes:
     return out.getvalue()
 
 
-def _workbook(rows: list[list[Any]]) -> bytes:
+def workbook(rows: list[list[Any]]) -> bytes:
+    """Return a workbook of these rows."""
     from openpyxl import Workbook
 
     book, out = Workbook(), io.BytesIO()

@@ -70,6 +70,10 @@ class Served:
         [kilobytes] = re.findall(r"VmRSS:\s+(\d+) kB", told)
         return int(kilobytes) / 1024
 
+    def memory_of_all_mb(self) -> float:
+        """Return how much memory it and its workers have in use, what they share counted once."""
+        return sum(map(_proportional_mb, _with_descendants(self.process.pid)))
+
     @property
     def process(self) -> subprocess.Popen[bytes]:
         """The process that runs now.
@@ -109,6 +113,29 @@ def served(url: str, **settings: str) -> Iterator[Served]:
         yield server
     finally:
         server.stop()
+
+
+def _with_descendants(pid: int) -> set[int]:
+    """Return a process and all that it has started (Linux tells)."""
+    parents = {}
+    for status in Path("/proc").glob("[0-9]*/status"):
+        with suppress(OSError):  # it has ended meanwhile
+            [parent] = re.findall(r"PPid:\s+(\d+)", status.read_text())
+            parents[int(status.parent.name)] = int(parent)
+    found = {pid}
+    while more := {child for child, parent in parents.items() if parent in found} - found:
+        found |= more
+    return found
+
+
+def _proportional_mb(pid: int) -> float:
+    """Return the memory of a process, with its share of what it has in common with others."""
+    with suppress(OSError):
+        [kilobytes] = re.findall(
+            r"\nPss:\s+(\d+) kB", Path(f"/proc/{pid}/smaps_rollup").read_text()
+        )
+        return int(kilobytes) / 1024
+    return 0.0
 
 
 def _free_port() -> int:
