@@ -8,6 +8,7 @@ be killed where nobody wants its answer any more.
 from __future__ import annotations
 
 import os
+import signal
 from collections.abc import Callable
 from contextlib import closing
 from multiprocessing import get_all_start_methods, get_context, parent_process
@@ -121,6 +122,7 @@ def _work(
     theirs: Connection[Any, Any], url: str, begin: Callable[[], None], work: Arithmetic[T]
 ) -> None:
     """Work on it in this process, and send what came of it, or what was raised."""
+    signal.signal(signal.SIGINT, signal.SIG_IGN)  # whoever asked decides what ends
     begin()
     Thread(target=_end_with_parent, daemon=True).start()
     if hasattr(os, "nice"):
