@@ -1,22 +1,28 @@
-"""Long arithmetic in a process of its own, so that nobody else's request waits for it.
+"""Jobs and long arithmetic in processes of their own, so that nobody's request waits for them.
 
 Threads of one Python take turns: a calibration among them would make every request slower while it
-lasts, and could not be stopped. A process has an interpreter to itself, a lower priority, and can
-be killed where nobody wants its answer any more.
+lasts, and could not be stopped. A process has an interpreter to itself, can be given a lower
+priority, and be killed where nobody wants its answer any more.
 """
 
 from __future__ import annotations
 
+import logging
 import os
 import signal
+import tempfile
+import time
 from collections.abc import Callable
 from contextlib import closing
+from dataclasses import dataclass
 from multiprocessing import get_all_start_methods, get_context, parent_process
 from multiprocessing.connection import Connection
+from tempfile import TemporaryDirectory
 from threading import BoundedSemaphore, Thread
+from traceback import format_tb
 from typing import Any, Protocol, TypeVar
 
-from models.domain.errors import Unavailable
+from models.domain.errors import HeeldepthError, Unavailable
 from models.tables.engine import Database
 
 T = TypeVar("T")
@@ -41,13 +47,15 @@ LOADED = (
 )
 """What is loaded once, into a process of which all others are copies."""
 
+log = logging.getLogger(__name__)
+
 
 def nothing() -> None:
     """Let it go on."""
 
 
 class Workroom(Protocol):
-    """Where long arithmetic is done."""
+    """Where jobs and long arithmetic are done."""
 
     def run(self, work: Arithmetic[T], heard: Heard = nothing) -> T:
         """Return what a function of the database returns, unless `heard` raises meanwhile."""
@@ -66,10 +74,16 @@ class Here:
 
 
 class Apart:
-    """Processes of their own, `most` at once; `begin` is called first in each."""
+    """Processes of their own, `most` at once; who waits longer than `patience_s` is refused.
 
-    def __init__(self, url: str, most: int, begin: Callable[[], None] = nothing) -> None:
-        self._url, self._turns, self._begin = url, BoundedSemaphore(most), begin
+    `begin` is called first in each.
+    """
+
+    def __init__(
+        self, url: str, most: int, begin: Heard = nothing, *, patience_s: float = float("inf")
+    ) -> None:
+        self._url, self._begin = url, begin
+        self._turns, self._patience_s = BoundedSemaphore(most), patience_s
         # Windows knows only new processes, which load everything themselves.
         forks = "forkserver" in get_all_start_methods()
         self._context: Any = get_context("forkserver" if forks else "spawn")
@@ -82,57 +96,93 @@ class Apart:
         Raises
         ------
         Unavailable
-            Where the process came to its end without an answer.
+            Where no turn came in time, or the process came to its end without an answer.
 
         """
-        while not self._turns.acquire(timeout=SECONDS_BETWEEN_LOOKS):
-            heard()
+        self._wait(heard)
         try:
-            return self._answer(work, heard)
+            # What a process that is killed leaves behind goes with its folder.
+            with TemporaryDirectory(prefix="heeldepth-", ignore_cleanup_errors=True) as folder:
+                answer = self._answer(_Given(self._url, self._begin, folder), work, heard)
         finally:
             self._turns.release()
-
-    def _answer(self, work: Arithmetic[T], heard: Heard) -> T:
-        ours, theirs = self._context.Pipe(duplex=False)
-        given = (theirs, self._url, self._begin, work)
-        process = self._context.Process(target=_work, args=given, daemon=True)
-        process.start()
-        theirs.close()
-        try:
-            while not ours.poll(SECONDS_BETWEEN_LOOKS):
-                heard()
-            answer = _told(ours)
-        finally:
-            process.kill()
-            process.join()
-            ours.close()
         if isinstance(answer, Exception):
             raise answer
         return answer  # type: ignore[no-any-return]
 
+    def _wait(self, heard: Heard) -> None:
+        until = time.monotonic() + self._patience_s
+        while not self._turns.acquire(timeout=SECONDS_BETWEEN_LOOKS):
+            heard()
+            if time.monotonic() > until:
+                raise Unavailable("others have the same done just now: try again in a while")
 
-def _told(ours: Connection[Any, Any]) -> Any:
+    def _answer(self, given: _Given, work: Arithmetic[T], heard: Heard) -> Any:
+        ours, theirs = self._context.Pipe(duplex=False)
+        process = self._context.Process(target=_work, args=(theirs, given, work), daemon=True)
+        process.start()
+        theirs.close()
+        try:
+            return _told(ours, heard)
+        finally:
+            process.kill()
+            process.join()
+            ours.close()
+
+
+@dataclass(frozen=True)
+class _Given:
+    """What a process is given: the database, what it calls first, a folder for its files."""
+
+    url: str
+    begin: Heard
+    folder: str
+
+
+def _told(ours: Connection[Any, Any], heard: Heard) -> Any:
     try:
+        while not ours.poll(SECONDS_BETWEEN_LOOKS):
+            heard()
         return ours.recv()
-    except EOFError as error:
+    except (EOFError, BrokenPipeError, ConnectionResetError) as error:
         raise Unavailable("what worked on it was ended from outside: try again") from error
 
 
-def _work(
-    theirs: Connection[Any, Any], url: str, begin: Callable[[], None], work: Arithmetic[T]
-) -> None:
+def _work(theirs: Connection[Any, Any], given: _Given, work: Arithmetic[T]) -> None:
     """Work on it in this process, and send what came of it, or what was raised."""
-    signal.signal(signal.SIGINT, signal.SIG_IGN)  # whoever asked decides what ends
-    begin()
+    # A terminal and a service manager tell all processes to stop; the one that asked decides.
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
+    signal.signal(signal.SIGTERM, signal.SIG_IGN)
     Thread(target=_end_with_parent, daemon=True).start()
-    if hasattr(os, "nice"):
-        os.nice(POLITENESS)
-    with closing(Database(url)) as database:
-        try:
-            answer: T | Exception = work(database, nothing)
-        except Exception as error:  # noqa: BLE001 - whoever asked raises it
-            answer = error
-    theirs.send(answer)
+    tempfile.tempdir = given.folder
+    given.begin()
+    with closing(Database(given.url)) as database:
+        theirs.send(_answered(database, work))
+
+
+def _answered(database: Database, work: Arithmetic[T]) -> T | Exception:
+    """Return what came of it, or what was raised: whoever asked raises it again.
+
+    Where it broke is known only here; it is logged without its message, which may hold what
+    somebody sent.
+    """
+    try:
+        return work(database, nothing)
+    except HeeldepthError as refused:
+        return refused
+    except Exception as error:  # noqa: BLE001 - see above
+        frames = "".join(format_tb(error.__traceback__))
+        log.error("%s in a process of its own\n%s", type(error).__name__, frames)  # noqa: TRY400
+        return error
+
+
+def politely() -> None:
+    """Let requests come first from now on, where this is a process of its own.
+
+    For arithmetic, and not before it writes: while SQLite's lock is held nobody should be slow.
+    """
+    if parent_process() is not None and hasattr(os, "nice"):
+        os.nice(max(0, POLITENESS - os.nice(0)))
 
 
 def _end_with_parent() -> None:

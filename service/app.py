@@ -39,10 +39,13 @@ class Service(Flask):
         self.logger.error("%s on %s %s\n%s", kind.__name__, request.method, where, frames)
 
 
-def create_app(settings: Settings, workroom: Workroom | None = None) -> Service:
+def create_app(
+    settings: Settings, requests: Workroom | None = None, jobs: Workroom | None = None
+) -> Service:
     """Return the application for some settings; its database must have been upgraded.
 
-    Long arithmetic is done in a workroom where there is one, else in the thread that asks.
+    What takes long is done in a workroom where there is one, else in the thread that asks. Jobs
+    have one of their own, so that no request waits for them.
     """
     app = Service(__name__, static_folder=None)
     app.config["HEELDEPTH"] = settings
@@ -50,8 +53,8 @@ def create_app(settings: Settings, workroom: Workroom | None = None) -> Service:
     connections = 2 * settings.threads + 3 * settings.workers
     database = Database(settings.database_url, connections=connections)
     app.extensions["heeldepth"] = database
-    app.extensions["heeldepth_workroom"] = workroom or Here(database)
-    app.extensions["heeldepth_jobs"] = Engine(database, settings, workroom)
+    app.extensions["heeldepth_workroom"] = requests or Here(database)
+    app.extensions["heeldepth_jobs"] = Engine(database, settings, jobs)
     replica.register(app, settings)
     if settings.trusted_proxies:
         hops = settings.trusted_proxies

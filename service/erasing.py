@@ -12,7 +12,7 @@ from models.actions.aftermath import Aftermath
 from models.actions.erasing import Erased, Leaving, erase, prepare
 from models.actions.job_runs import Held
 from models.tables.engine import Database
-from service.apart import Heard, Here, Workroom, nothing
+from service.apart import Heard, Here, Workroom, nothing, politely
 
 TRIES = 3
 """How often it is prepared without the write lock, where somebody else always changes something."""
@@ -55,6 +55,7 @@ def erase_now(database: Database, leaving: Leaving, way: Way | None = None) -> E
 
 
 def _prepared(database: Database, _heard: Heard, leaving: Leaving) -> list[Aftermath]:
+    politely()
     with database.read() as reading:
         return prepare(reading, leaving)
 

@@ -54,7 +54,9 @@ def imported(
         chunks = list(checked(file))
     refused = False
     try:
-        outcome = take_in(session, actor, chunks, keep_good=asked["keep_good"])
+        outcome = take_in(
+            session, actor, chunks, keep_good=asked["keep_good"], dry_run=asked["dry_run"]
+        )
     except FileRefused as error:
         if not asked["dry_run"]:
             raise

@@ -7,7 +7,7 @@ asks is always looked up on the primary, so what was revoked is revoked at the n
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from contextlib import AbstractContextManager, ExitStack, contextmanager
 from typing import TypeVar
 
 from flask import current_app, g, request
@@ -94,6 +94,13 @@ def after_commit(then: Callable[[], None]) -> None:
     g.setdefault("after_commit", []).append(then)
 
 
+def until_the_end(context: AbstractContextManager[None]) -> None:
+    """Enter a context that is left once what the request did is there for others, or undone."""
+    if "contexts" not in g:
+        g.contexts = ExitStack()
+    g.contexts.enter_context(context)
+
+
 @contextmanager
 def unit_of_work() -> Iterator[None]:
     """Commit what the request did, or undo all of it where anything was raised."""
@@ -106,3 +113,4 @@ def unit_of_work() -> Iterator[None]:
     finally:
         if "session" in g:
             g.pop("session").close()
+        g.pop("contexts", ExitStack()).close()

@@ -6,7 +6,7 @@ somebody holds. A test finds a reference that has no entry.
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterator
+from collections.abc import Iterator
 from enum import StrEnum
 from typing import Any
 
@@ -14,8 +14,7 @@ from sqlalchemy import Column, ForeignKeyConstraint, Table, delete, select, upda
 from sqlalchemy.orm import Session
 
 from models.tables.base import Base
-
-_AT_ONCE = 500
+from models.tables.bulk import in_parts
 
 Rows = dict[str, set[Any]]
 """Ids by the name of their table."""
@@ -67,7 +66,7 @@ def reached(session: Session, start: Rows) -> Rows:
     for table in Base.metadata.sorted_tables:  # what is referred to comes first
         for column, parent in references(table, Fate.DELETE):
             ids = found.setdefault(table.name, set())
-            for some in _parts(found.get(parent, ())):
+            for some in in_parts(found.get(parent, ())):
                 ids |= set(session.scalars(select(table.c.id).where(column.in_(some))))
     return {name: ids for name, ids in found.items() if ids}
 
@@ -77,11 +76,11 @@ def remove(session: Session, rows: Rows) -> None:
     tables = Base.metadata.sorted_tables
     for table in tables:
         for column, parent in references(table, Fate.DETACH):
-            for some in _parts(rows.get(parent, ())):
+            for some in in_parts(rows.get(parent, ())):
                 nobody = {column.name: None}
                 session.execute(update(table).where(column.in_(some)).values(nobody))
     for table in reversed(tables):
-        for some in _parts(rows.get(table.name, ())):
+        for some in in_parts(rows.get(table.name, ())):
             session.execute(delete(table).where(table.c.id.in_(some)))
     session.expire_all()
 
@@ -93,10 +92,3 @@ def references(table: Table, *fates: Fate) -> Iterator[tuple[Column[Any], str]]:
             column = table.c[constraint.column_keys[-1]]
             if FATES.get(str(column)) in fates:
                 yield column, constraint.referred_table.name
-
-
-def _parts(ids: Collection[Any]) -> Iterator[list[Any]]:
-    """Yield ids in parts that fit into one statement."""
-    ordered = sorted(ids)
-    for first in range(0, len(ordered), _AT_ONCE):
-        yield ordered[first : first + _AT_ONCE]

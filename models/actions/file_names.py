@@ -15,7 +15,7 @@ from models.actions.consents import consents
 from models.actions.reporters import reporters
 from models.domain.foot import MEASUREMENT_NAMES
 from models.tables.base import new_id, now
-from models.tables.bulk import insert_columns
+from models.tables.bulk import in_parts, insert_columns
 from models.tables.people import Member
 from models.tables.socks import Foot
 
@@ -33,11 +33,8 @@ class FileNames:
         self._members: dict[str, str] = {}
         self._consents: dict[str, int | None] = {}
         self._designs: dict[_DesignAndSize, _DesignAndSize] = {}
-        columns = (getattr(Foot, name) for name in MEASUREMENT_NAMES)
-        stored = session.execute(
-            select(Foot.id, Foot.member_id, *columns).where(Foot.group_id == actor.group_id)
-        )
-        self._feet: dict[Measured, str] = {tuple(foot): foot_id for foot_id, *foot in stored}
+        self._feet: dict[Measured, str] = {}
+        self._with_feet: set[str] = set()
 
     @cached_property
     def of_others(self) -> frozenset[str]:
@@ -74,6 +71,7 @@ class FileNames:
 
     def feet(self, measured: list[Measured]) -> list[str]:
         """Return foot ids: the same measurements of the same reporter are the same foot."""
+        self._look_up_feet({member for member, *_ in measured} - self._with_feet)
         new = {foot: new_id() for foot in dict.fromkeys(measured) if foot not in self._feet}
         if new:
             members, *measurements = zip(*new, strict=True)
@@ -90,3 +88,13 @@ class FileNames:
             )
             self._feet |= new
         return [self._feet[foot] for foot in measured]
+
+    def _look_up_feet(self, members: set[str]) -> None:
+        """Read the feet of members, each once: those of a file may be few of many."""
+        columns = (getattr(Foot, name) for name in MEASUREMENT_NAMES)
+        stored = select(Foot.id, Foot.member_id, *columns)
+        for some in in_parts(members):
+            theirs = (Foot.group_id == self._actor.group_id, Foot.member_id.in_(some))
+            for foot_id, *foot in self._session.execute(stored.where(*theirs)):
+                self._feet[tuple(foot)] = foot_id
+        self._with_feet |= members

@@ -154,9 +154,14 @@ def take_in(
     chunks: Iterable[Chunk],
     *,
     keep_good: bool = False,
+    dry_run: bool = False,
     progress: Progress = _unheard,
 ) -> Outcome:
     """Take in the reports of checked rows that the group does not have yet.
+
+    A dry run finds out which those are, in a transaction that must be undone and is short.
+
+    A dry run only finds out which those are, in a transaction that must be undone: so it is short.
 
     Raises
     ------
@@ -172,7 +177,8 @@ def take_in(
         _require_own(chunk, names.of_others)
         outcome.tally(chunk)
         if keep_good or not outcome.left_out:
-            outcome.known_rows += _write(session, actor, chunk, names, known)
+            written = _write(session, actor, chunk, names, known, insert=not dry_run)
+            outcome.known_rows += written
         progress(len(chunk.bad))
     if outcome.left_out and not keep_good:
         raise FileRefused(outcome)
@@ -189,7 +195,13 @@ def _require_own(chunk: Chunk, others: frozenset[str]) -> None:
 
 
 def _write(
-    session: Session, actor: Actor, chunk: Chunk, names: FileNames, known: KnownReports
+    session: Session,
+    actor: Actor,
+    chunk: Chunk,
+    names: FileNames,
+    known: KnownReports,
+    *,
+    insert: bool,
 ) -> list[int]:
     """Insert the good rows of a chunk that are new, and return the numbers of those known."""
     good = ~chunk.bad
@@ -201,7 +213,7 @@ def _write(
     new = known.new(members, [*measurements.values(), *sock.values()])
     known_rows: list[int] = chunk.rows[good][~new].tolist()
     count = int(new.sum())
-    if not count:
+    if not count or not insert:
         return known_rows
     columns: Columns = {"member_id": members, **measurements, **sock, **_afterwards(chunk, good)}
     if known_rows:

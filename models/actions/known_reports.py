@@ -14,6 +14,7 @@ from sqlalchemy.orm import Session
 from models.domain.foot import MEASUREMENT_NAMES
 from models.domain.quantities import DECREASES_PER_ROUND
 from models.domain.reports import SOCK
+from models.tables.bulk import in_parts
 from models.tables.socks import Foot, Report
 
 CONTENT = (
@@ -36,18 +37,24 @@ class KnownReports:
     """
 
     def __init__(self, session: Session, group_id: str) -> None:
-        stored = session.execute(
-            select(Report.member_id, *CONTENT)
-            .join(Foot, Foot.id == Report.foot_id)
-            .where(Report.group_id == group_id)
-        )
-        self._left = Counter(tuple(row) for row in stored)
+        self._session, self._group_id = session, group_id
+        self._left: Counter[tuple[Any, ...]] = Counter()
+        self._looked_up: set[str] = set()
 
     def new(self, members: list[str], content: Iterable[list[Any]]) -> NDArray[np.bool_]:
         """Return which rows, given as columns in the order of `CONTENT`, are not known yet."""
+        self._look_up(set(members) - self._looked_up)
         if not self._left:
             return np.ones(len(members), dtype=bool)
         return np.array([self._is_new(row) for row in zip(members, *content, strict=True)], bool)
+
+    def _look_up(self, members: set[str]) -> None:
+        """Read what is stored of members, each once: those of a file may be few of many."""
+        stored = select(Report.member_id, *CONTENT).join(Foot, Foot.id == Report.foot_id)
+        for some in in_parts(members):
+            theirs = (Report.group_id == self._group_id, Report.member_id.in_(some))
+            self._left.update(map(tuple, self._session.execute(stored.where(*theirs))))
+        self._looked_up |= members
 
     def _is_new(self, row: tuple[Any, ...]) -> bool:
         if not self._left[row]:

@@ -1,16 +1,17 @@
 """One at a time, among all processes that work on a database.
 
-PostgreSQL keeps such locks itself and lets go of them where a connection breaks. A SQLite file is
-served by one process: there the threads wait for each other.
+Such a lock goes with whoever holds it, also where that is killed: PostgreSQL keeps it for a
+connection, and beside a SQLite file it is the lock of another SQLite file, in which nothing is.
 """
 
 from __future__ import annotations
 
+import hashlib
+import sqlite3
 import time
-from collections import defaultdict
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
-from threading import Lock
+from contextlib import closing, contextmanager
+from pathlib import Path
 from typing import Protocol
 
 from sqlalchemy import Connection, func, select
@@ -20,14 +21,12 @@ from models.tables.engine import Database
 
 SECONDS_BETWEEN_LOOKS = 0.5
 
-_locks: defaultdict[tuple[str, str], Lock] = defaultdict(Lock)
-
 
 class Turn(Protocol):
     """What one at a time can have."""
 
     def taken(self, seconds: float) -> bool:
-        """Wait for it so long, and return whether it came."""
+        """Wait for it about so long, and return whether it came."""
 
     def back(self) -> None:
         """Let the next one have it."""
@@ -65,19 +64,35 @@ def _turn(database: Database, what: str) -> Iterator[Turn]:
     if database.engine.dialect.name == "postgresql":
         with database.engine.connect() as connection:
             yield _OfPostgresql(connection.execution_options(isolation_level="AUTOCOMMIT"), what)
-    else:
-        yield _OfThreads(_locks[str(database.engine.url), what])
+        return
+    folder = Path(f"{database.engine.url.database}-turns")
+    folder.mkdir(exist_ok=True)
+    name = hashlib.sha256(what.encode()).hexdigest()[:32]
+    with closing(_opened(folder / name)) as connection:
+        yield _OfSqlite(connection)
 
 
-class _OfThreads:
-    def __init__(self, lock: Lock) -> None:
-        self._lock = lock
+def _opened(file: Path) -> sqlite3.Connection:
+    """Open a lock; it may be given back by another thread, as an answer's end is."""
+    return sqlite3.connect(file, isolation_level=None, check_same_thread=False)
+
+
+class _OfSqlite:
+    def __init__(self, connection: sqlite3.Connection) -> None:
+        self._connection = connection
 
     def taken(self, seconds: float) -> bool:
-        return self._lock.acquire(timeout=seconds)
+        self._connection.execute(f"PRAGMA busy_timeout = {int(seconds * 1000)}")
+        try:
+            self._connection.execute("BEGIN EXCLUSIVE")
+        except sqlite3.OperationalError as error:
+            if error.sqlite_errorcode != sqlite3.SQLITE_BUSY:
+                raise
+            return False
+        return True
 
     def back(self) -> None:
-        self._lock.release()
+        self._connection.execute("ROLLBACK")
 
 
 class _OfPostgresql:

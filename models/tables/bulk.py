@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from typing import Any
 
 from sqlalchemy import Connection, FromClause, insert
 from sqlalchemy.orm import Session
 
 from models.tables.base import Base, new_id
+
+_AT_ONCE = 500
 
 
 def insert_row(session: Session, kind: type[Base], values: Mapping[str, Any]) -> str:
@@ -31,6 +33,13 @@ def insert_columns(
         _copy(connection, table, converted)
     else:
         _insert(connection, table, converted)
+
+
+def in_parts(ids: Collection[Any]) -> Iterator[list[Any]]:
+    """Yield ids, sorted, in parts that fit into one statement."""
+    ordered = sorted(ids)
+    for first in range(0, len(ordered), _AT_ONCE):
+        yield ordered[first : first + _AT_ONCE]
 
 
 def _insert(

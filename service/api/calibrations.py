@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from functools import partial
 from typing import Any
 
 from flask import Response
@@ -11,14 +12,14 @@ from models.actions import activations, calibrations, cards
 from models.domain.roles import Action
 from service import answers
 from service.access import actor, needs
-from service.calibrating import PATIENCE_S, calibrated
+from service.calibrating import PATIENCE_S, calibrated, one_at_a_time
 from service.card_answers import Card
 from service.idempotency import DOCUMENTED
 from service.job_answers import Job
 from service.jobs.asking import PREFER, accepted, prefers_async
 from service.schemas import NewActivation, NewCalibration, NewRollback, Paging
 from service.views import GroupView, Resources, answered, created, listed
-from service.work import database, session, workroom
+from service.work import database, session, until_the_end, workroom
 
 blueprint = Resources("calibrations", "Models fitted to a group's reports.")
 
@@ -52,7 +53,8 @@ class Calibrations(GroupView):
         """
         if prefers_async():
             return accepted("calibration", {})
-        judged = calibrated(database(), workroom(), actor(), patience_s=PATIENCE_S)
+        until_the_end(one_at_a_time(database(), actor(), patience_s=PATIENCE_S))
+        judged = workroom().run(partial(calibrated, actor=actor()))
         row = calibrations.keep_calibration(session(), actor(), judged)
         return created(
             calibrations.described(session(), row, actor()),

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
+from itertools import chain, repeat
 from typing import Any
 
 import click
@@ -14,10 +15,8 @@ from models.actions.actor import Actor, operator
 from models.actions.calibrations import keep_calibration, summary
 from models.actions.groups import find_group
 from models.domain.wording import counted
-from models.tables.alone import alone
 from models.tables.learned import Calibration
-from service.apart import nothing
-from service.calibrating import turn_of
+from service.calibrating import one_at_a_time
 from service.commands.blocks import gathering
 from service.commands.opening import opened
 from service.commands.outcomes import of_active
@@ -40,18 +39,25 @@ def calibrate(name: str, blocks: int | None, cluster: str | None, *, no_activate
     with gathering(blocks, cluster) as gather, opened() as database:
         with database.read() as reading:
             actor = operator(find_group(reading, name).id)
-        held, before = hold_doubtful(database, actor), of_active(database, actor)
-        with alone(database, turn_of(actor), nothing), database.read() as reading:
-            judged = judging.calibrated(reading, actor, gather)
-        # A transaction of its own: calibrating must not hold the write lock.
-        with database.write.begin() as session:
-            made = keep_calibration(session, actor, judged, activate=not no_activate)
-            told = summary(session, made, actor)
+        with one_at_a_time(database, actor, _waits()):
+            held, before = hold_doubtful(database, actor), of_active(database, actor)
+            with database.read() as reading:
+                judged = judging.calibrated(reading, actor, gather)
+            # A transaction of its own: calibrating must not hold the write lock.
+            with database.write.begin() as session:
+                made = keep_calibration(session, actor, judged, activate=not no_activate)
+                told = summary(session, made, actor)
     if before and before["drift"]:
         click.echo(f"Calibration {before['number']} had drifted. {before['text']}")
     if held:
         click.echo(f"Held back {counted(held, 'doubtful report')}; see heeldepth review.")
     _echo(made, told, actor.group_id)
+
+
+def _waits() -> Callable[[], None]:
+    """Return what says once that somebody else is calibrating the group."""
+    told = chain(["The group is being calibrated already: waiting for that."], repeat(None))
+    return lambda: None if (text := next(told)) is None else click.echo(text, err=True)
 
 
 def _echo(made: Calibration, told: Mapping[str, Any], group_id: str) -> None:

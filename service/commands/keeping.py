@@ -16,6 +16,7 @@ import waitress
 from models.domain.errors import Fault, Invalid
 from service.apart import Apart
 from service.app import create_app
+from service.calibrating import PATIENCE_S
 from service.commands.loading import uncollected
 from service.commands.opening import opened, require_upgraded
 from service.config import DATABASE, IN_PROCESS, PREFIX, Settings
@@ -51,7 +52,7 @@ def serve() -> None:
     write_logs(settings.logs)
     signal.signal(signal.SIGTERM, _stop)
     with uncollected():
-        app = create_app(settings, _workroom(settings))
+        app = create_app(settings, _workroom(settings, PATIENCE_S), _workroom(settings))
         gc.freeze()  # what is there now stays, and is not looked through again while people wait
     try:
         server = waitress.create_server(
@@ -95,8 +96,9 @@ def work() -> None:
         told_to_stop.wait()
 
 
-def _workroom(settings: Settings) -> Apart:
-    return Apart(settings.database_url, settings.workers, partial(write_logs, settings.logs))
+def _workroom(settings: Settings, patience_s: float = float("inf")) -> Apart:
+    begin = partial(write_logs, settings.logs)
+    return Apart(settings.database_url, settings.workers, begin, patience_s=patience_s)
 
 
 def _stop(_signal: int, _frame: object) -> NoReturn:

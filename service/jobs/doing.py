@@ -6,12 +6,14 @@ import logging
 from collections.abc import Callable
 from traceback import format_tb
 
+from sqlalchemy.exc import OperationalError
+
 from models.actions import job_runs
 from models.actions.file_outcome import FileRefused
 from models.domain.errors import HeeldepthError
 from models.tables.engine import Database
 from service.jobs.kinds import KINDS
-from service.jobs.work import PutBack, Work
+from service.jobs.work import PutBack, Work, busy
 from service.problems import broken, told
 from service.uploads import refused_rows
 
@@ -28,6 +30,9 @@ def do(database: Database, heard: Callable[[], None], held: job_runs.Held) -> No
         kind.run(Work(database, held, actor, heard))
     except (PutBack, job_runs.Interrupted) as stopped:
         end(database, held, stopped)
+    except OperationalError as error:
+        # Another process writes for longer than SQLite waits: later there is room.
+        end(database, held, PutBack()) if busy(error) else _break(database, held, error)
     except FileRefused as refused:
         _fail(database, held, refused_rows(refused))
     except HeeldepthError as error:

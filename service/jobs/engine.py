@@ -18,6 +18,7 @@ from models.tables.engine import Database
 from service.apart import Workroom
 from service.config import DATABASE, IN_PROCESS, PREFIX, Settings
 from service.jobs.runner import Runner
+from service.jobs.work import unless_busy
 
 NAME = "heeldepth"
 SECONDS_TO_STOP = 10
@@ -50,7 +51,8 @@ class Engine:
         with self._database.read() as session:
             lost = job_runs.anything_lost(session)
         if lost:
-            with self._database.write.begin() as session:
+            # Where somebody is writing, the next look tidies up.
+            with unless_busy(), self._database.jot.begin() as session:
                 job_runs.tidy(session)
         if not self.queue.pending_count():
             with self._database.read() as session:
@@ -76,9 +78,10 @@ class Engine:
             self._runner.put_back()
 
     def _run_one(self, job_id: str) -> None:
-        waited = self._runner.run(job_id)
-        if waited is not None:
-            self.wake(waited)
+        with unless_busy():  # then it still waits, and is woken again
+            waited = self._runner.run(job_id)
+            if waited is not None:
+                self.wake(waited)
 
 
 class _Often(Scheduler):

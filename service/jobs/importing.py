@@ -35,7 +35,12 @@ def _take_in(work: Work, chunks: Iterable[Chunk]) -> None:
         refused = False
         try:
             outcome = importing.take_in(
-                session, work.actor, chunks, keep_good=keep_good, progress=work.step
+                session,
+                work.actor,
+                chunks,
+                keep_good=keep_good,
+                dry_run=dry_run,
+                progress=work.step,
             )
         except FileRefused as error:
             if not dry_run:

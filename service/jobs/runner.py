@@ -10,6 +10,7 @@ from functools import partial
 from threading import Event, Thread
 
 from sqlalchemy.exc import OperationalError
+from sqlalchemy.exc import TimeoutError as PoolTimeout
 
 from models.actions import job_runs
 from models.domain.errors import Unavailable
@@ -55,6 +56,9 @@ class Runner:
         except (PutBack, job_runs.Interrupted) as stopped:
             end(self._database, held, stopped)
         except Unavailable:
+            if self.stopping.is_set():
+                end(self._database, held, PutBack())
+                return
             # It may be what ends its workers: once it is found to be lost, its tries are counted.
             log.warning("what worked on a job of kind %s was ended from outside", held.kind)
 
@@ -67,6 +71,8 @@ class Runner:
 
 class _Watch:
     """Says whether a job goes on: it may be asked often, and looks at the row now and then.
+
+    Where the database does not answer it goes on until the next look.
 
     Raises
     ------
@@ -86,7 +92,7 @@ class _Watch:
             raise PutBack
         if time.monotonic() - self._looked_at >= SECONDS_BETWEEN_NOTES:
             self._looked_at = time.monotonic()
-            with suppress(OperationalError), self._database.read() as session:  # ask again then
+            with suppress(OperationalError, PoolTimeout), self._database.read() as session:
                 job_runs.require_held(session, self._held)
 
 

@@ -72,12 +72,8 @@ class Work:
 
         """
         self._noted_at = time.monotonic()
-        try:
-            with self.database.jot.begin() as session:
-                job_runs.go_on(session, self.held, done=self._done, total=self._total)
-        except OperationalError as error:
-            if not busy(error):
-                raise
+        with unless_busy(), self.database.jot.begin() as session:
+            job_runs.go_on(session, self.held, done=self._done, total=self._total)
 
     @contextmanager
     def file(self) -> Iterator[Path]:
@@ -98,6 +94,16 @@ class Work:
 
         """
         job_runs.finish(session, self.held, result, self._done + steps)
+
+
+@contextmanager
+def unless_busy() -> Iterator[None]:
+    """Leave something for later where SQLite refuses it because somebody else is writing."""
+    try:
+        yield
+    except OperationalError as error:
+        if not busy(error):
+            raise
 
 
 def busy(error: OperationalError) -> bool:

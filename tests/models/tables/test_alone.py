@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from contextlib import closing
 from threading import Event, Thread
 
 import pytest
@@ -65,17 +64,5 @@ def test_what_is_raised_while_waiting_or_inside_lets_others_go_on(database: Data
             pytest.fail("two at once")
     with pytest.raises(ZeroDivisionError), alone(database, "one", Asked()):
         raise ZeroDivisionError
-    with alone(database, "one", Asked(most=0)):
-        pass
-
-
-@pytest.mark.only_on("postgresql")
-def test_another_process_waits_until_the_connection_of_the_first_is_gone(
-    database: Database, database_url: str, backend: str
-) -> None:
-    with closing(Database(database_url)) as other:
-        with alone(other, "one", Asked()), pytest.raises(Conflict):
-            with alone(database, "one", Asked(), patience_s=0):
-                pytest.fail("two at once")
     with alone(database, "one", Asked(most=0)):
         pass

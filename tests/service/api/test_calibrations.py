@@ -6,7 +6,10 @@ from typing import Any
 
 import pytest
 
+from models.actions.actor import operator
 from models.learning.calibration import FEWEST_REPORTERS_SHOWN
+from service.api import calibrations
+from service.calibrating import one_at_a_time
 
 
 def report_as(world: Any, names: int) -> None:
@@ -155,3 +158,16 @@ def test_a_card_is_for_all_members_and_withheld_below_ten_people(world: Any) -> 
     assert [section["key"] for section in coarse["sections"]] == shown
     for section in (*whole["sections"], *coarse["sections"]):
         assert all(row["people"] is None or row["people"] >= 10 for row in section["rows"])
+
+
+def test_a_group_that_is_being_calibrated_is_not_calibrated_at_the_same_time(
+    world: Any, is_problem: Any, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(calibrations, "PATIENCE_S", 0)
+    steward = world.mine.steward
+    with one_at_a_time(world.database, operator(steward.group_id)):
+        told = is_problem(steward.post("/calibrations"), 409)
+        assert "just now" in told["detail"]
+        assert world.theirs.steward.post("/calibrations").status_code == 201
+    assert steward.post("/calibrations").status_code == 201
+    assert steward.post("/calibrations").status_code == 201, "the turn was given back at the end"

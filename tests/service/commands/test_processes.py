@@ -86,8 +86,8 @@ from models.tables import engine
 csv_chunks.read_chunks.__defaults__ = (2_000,)  # rows in a piece
 engine.CACHE_KIB = 100  # so that SQLite's rows reach the disk before the end
 write, written = import_reports._write, []
-def write_or_die(*arguments):
-    known = write(*arguments)
+def write_or_die(*arguments, **options):
+    known = write(*arguments, **options)
     written.append(1)
     if len(written) == 2:
         os.kill(os.getpid(), signal.SIGKILL)

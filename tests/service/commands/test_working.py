@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import json
+import os
 import signal
+import sys
 import time
 from pathlib import Path
 from typing import Any
@@ -21,20 +23,14 @@ ROWS, FEET = 6_000, 1_500
 SECONDS = 60
 
 KILLED_IN_ITS_JOB = """
-import os, signal
-from models.actions import csv_chunks, import_reports
-csv_chunks.read_chunks.__defaults__ = (2_000,)  # rows in a piece
-write, written = import_reports._write, []
-def write_or_die(*arguments):
-    known = write(*arguments)
-    written.append(1)
-    if len(written) == 2:
-        os.kill(os.getpid(), signal.SIGKILL)
-    return known
-import_reports._write = write_or_die
+from service import apart
+apart.LOADED = (*apart.LOADED, "killed_in_its_job")
 from service.cli import main
 main()
 """
+BESIDE = os.pathsep.join([str(Path(__file__).parent), *filter(None, sys.path)])
+"""The PYTHONPATH by which the processes of a server find the module that kills it."""
+
 IMPATIENT = """
 from datetime import timedelta
 from models.actions import job_runs
@@ -118,7 +114,7 @@ def serving(shell: Any, started: Any, group: Group, **options: str) -> Any:
 def test_an_import_whose_process_is_killed_is_done_once_by_the_next_one(
     shell: Any, started: Any, group: Group, content: bytes
 ) -> None:
-    doomed = serving(shell, started, group, code=KILLED_IN_ITS_JOB)
+    doomed = serving(shell, started, group, code=KILLED_IN_ITS_JOB, PYTHONPATH=BESIDE)
     job_id = group.ask("POST", f"/groups/{group.group_id}/imports", content)["id"]
     doomed.communicate(timeout=SECONDS)
     assert doomed.returncode == -signal.SIGKILL

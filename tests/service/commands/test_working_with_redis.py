@@ -11,6 +11,7 @@ import pytest
 
 from models.domain.jobs import State
 from tests.service.commands.test_working import (
+    BESIDE,
     FEET,
     IMPATIENT,
     KILLED_IN_ITS_JOB,
@@ -87,7 +88,7 @@ def test_what_is_called_off_before_a_worker_comes_is_never_done(
 def test_the_job_of_a_worker_that_is_killed_is_done_once_by_another(
     shell: Any, shared: Shared, content: bytes
 ) -> None:
-    doomed = shared.worker(code=KILLED_IN_ITS_JOB)
+    doomed = shared.worker(code=KILLED_IN_ITS_JOB, PYTHONPATH=BESIDE)
     job_id = shared.take_in(content)
     doomed.communicate(timeout=SECONDS)
     assert doomed.returncode == -signal.SIGKILL
