@@ -22,9 +22,9 @@ COMMANDS = {
     "restore": "backing.restore",
     "check": "backing.check",
     "group": "groups.group",
-    "member": "members.member",
+    "member": "leaving.member",
     "invite": "members.invite",
-    "account": "members.account",
+    "account": "leaving.account",
     "erasures": "leaving.erasures",
     "import": "files.import_",
     "calibrate": "calibrating.calibrate",
@@ -41,7 +41,7 @@ COMMANDS = {
     "pool": "wider_pool.pool",
 }
 """Where in `service.commands` each command is: one is loaded when it is called, and `--help` loads
-all."""
+all. `leaving` adds to the groups of commands `member` and `account`, so it is what is loaded."""
 
 
 class Commands(click.Group):

@@ -46,7 +46,7 @@ def vanish(_database: Database, _heard: object) -> None:
 
 def broken(_database: Database, _heard: object) -> None:
     """Break, with a message that may hold what somebody sent."""
-    raise LookupError("somebody's words")
+    raise LookupError(" ".join(("somebody's", "words")))
 
 
 def littering(_database: Database, _heard: object, note: str) -> None:
