@@ -111,6 +111,6 @@ def unit_of_work() -> Iterator[None]:
         for then in g.pop("after_commit", []):
             then()
     finally:
-        if "session" in g:
-            g.pop("session").close()
-        g.pop("contexts", ExitStack()).close()
+        with g.pop("contexts", ExitStack()):
+            if "session" in g:
+                g.pop("session").close()

@@ -41,6 +41,7 @@ class Seen:
     reads: list[float] = field(default_factory=list)
     calibrations: list[float] = field(default_factory=list)
     broken: list[str] = field(default_factory=list)
+    with_workers_mb: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -146,6 +147,8 @@ def _watch(crowd: Crowd, seconds: float) -> list[float]:
     began, memory = time.monotonic(), []
     while (passed := time.monotonic() - began) < seconds:
         memory.append(crowd.where.server.memory_mb())
+        now_mb = crowd.where.server.memory_of_all_mb()
+        crowd.seen.with_workers_mb = max(crowd.seen.with_workers_mb, now_mb)
         asked = crowd.seen.statuses.total()
         progress(f"{passed:.0f} s: {asked} answers, {memory[-1]:.0f} MB")
         time.sleep(min(10, seconds / 4))
@@ -169,6 +172,8 @@ def _claims(crowd: Crowd, memory: list[float], seconds: float) -> Iterator[Claim
     yield Claim(
         f"calibrations: {len(seen.calibrations)}; slowest", slowest, bool(seen.calibrations)
     )
+    most = f"{seen.with_workers_mb:.0f} MB"
+    yield Claim("memory with workers at its highest", most, seen.with_workers_mb > memory[-1])
     settled = memory[int(len(memory) * min(1, WARM_UP_S / seconds)) :] or memory[-1:]
     told = f"growth after {WARM_UP_S} s (from {settled[0]:.0f} MB)"
     yield below(told, max(settled) - settled[0], GROWTH_MB, "MB")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sqlite3
 import time
 from collections.abc import Callable
 from threading import Thread
@@ -9,16 +10,20 @@ from typing import Any
 
 import pytest
 from sqlalchemy import update
+from sqlalchemy.exc import OperationalError
 
 from models.actions import jobs
 from models.domain.errors import Unavailable
 from models.domain.jobs import STALE
+from models.domain.roles import Action
 from models.tables.base import now
 from models.tables.jobs import Job
 from service.apart import Apart
 from service.config import Settings
 from service.jobs.engine import Engine
+from service.jobs.kinds import KINDS, Kind
 from service.jobs.runner import Runner
+from service.jobs.work import Work
 
 PATIENCE_S = 60
 
@@ -92,6 +97,21 @@ def test_what_is_ended_from_outside_is_begun_again_and_its_tries_are_counted(
     assert state(world, job_id) == "done"
     with world.database.read() as session:
         assert session.get_one(Job, job_id).tries == 2
+
+
+@pytest.mark.parametrize(
+    ("told", "becomes"), [("database is locked", "queued"), ("disk I/O error", "failed")]
+)
+def test_a_job_that_meets_a_long_writer_has_another_turn(
+    world: Any, monkeypatch: pytest.MonkeyPatch, told: str, becomes: str
+) -> None:
+    def refused(_work: Work) -> None:
+        raise OperationalError("", {}, sqlite3.OperationalError(told))
+
+    monkeypatch.setitem(KINDS, "export", Kind(Action.READ_OWN, refused))
+    job_id = asked(world)
+    Runner(world.database).run(job_id)
+    assert state(world, job_id) == becomes
 
 
 def test_every_kind_of_job_is_done_by_another_process(world: Any, database_url: str) -> None:
