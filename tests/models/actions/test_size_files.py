@@ -194,5 +194,5 @@ def test_a_workbook_with_a_part_that_is_none_is_refused(
             spoiled.writestr(name, kept)
         if content is not None:
             spoiled.writestr(part, content)
-    with pytest.raises(Invalid, match="no workbook that can be read"):
+    with pytest.raises(Invalid, match="no workbook that can be read|declares entities, which workbooks have none of"):
         tables.take(book)
