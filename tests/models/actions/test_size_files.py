@@ -169,22 +169,29 @@ def test_a_table_longer_than_a_workbook_may_be_is_refused_at_once(tables: Tables
     assert tables.sizes() == []
 
 
+UNREADABLE = "no workbook that can be read"
+ENTITIES = "it declares entities, which workbooks have none of"
 LAUGHS = "".join(f'<!ENTITY l{n} "{f"&l{n - 1};" * 10}">' for n in range(1, 10))
 NO_PARTS = {
-    "no XML": ("xl/worksheets/sheet1.xml", "\0" * 100),
-    "no end": ("xl/worksheets/sheet1.xml", "<worksheet>" * 1000),
-    "no sheet": ("xl/worksheets/sheet1.xml", None),
+    "no XML": ("xl/worksheets/sheet1.xml", "\0" * 100, UNREADABLE),
+    "no end": ("xl/worksheets/sheet1.xml", "<worksheet>" * 1000, UNREADABLE),
+    "no sheet": ("xl/worksheets/sheet1.xml", None, UNREADABLE),
     "unfolds in cells": (
         "xl/worksheets/sheet1.xml",
         f'<!DOCTYPE x [<!ENTITY l0 "ha">{LAUGHS}]><x>&l9;</x>',
+        ENTITIES,
     ),
-    "unfolds in names": ("xl/workbook.xml", f'<!DOCTYPE x [<!ENTITY l0 "ha">{LAUGHS}]><x>&l9;</x>'),
+    "unfolds in names": (
+        "xl/workbook.xml",
+        f'<!DOCTYPE x [<!ENTITY l0 "ha">{LAUGHS}]><x>&l9;</x>',
+        ENTITIES,
+    ),
 }
 
 
-@pytest.mark.parametrize(("part", "content"), NO_PARTS.values(), ids=NO_PARTS)
+@pytest.mark.parametrize(("part", "content", "said"), NO_PARTS.values(), ids=NO_PARTS)
 def test_a_workbook_with_a_part_that_is_none_is_refused(
-    tables: Tables, part: str, content: str | None
+    tables: Tables, part: str, content: str | None, said: str
 ) -> None:
     book = tables.file({}, book=True)
     with zipfile.ZipFile(book) as sound:
@@ -194,5 +201,5 @@ def test_a_workbook_with_a_part_that_is_none_is_refused(
             spoiled.writestr(name, kept)
         if content is not None:
             spoiled.writestr(part, content)
-    with pytest.raises(Invalid, match="no workbook that can be read|declares entities, which workbooks have none of"):
+    with pytest.raises(Invalid, match=said):
         tables.take(book)
