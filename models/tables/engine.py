@@ -16,10 +16,17 @@ from sqlalchemy.orm import sessionmaker
 
 from models.tables.turns import Turns
 
-BUSY_TIMEOUT_MS = 5000
+BUSY_TIMEOUT_MS = 30_000
+"""How long one who writes to SQLite waits for another: as long as the longest file that the service
+takes, some 350,000 rows, is written on a slow machine."""
 CACHE_KIB = 16_384
 """Pages SQLite keeps in memory, for each connection. With its default of 2 MiB a large import takes
-twice as long, with four times as much it takes as long and every connection keeps the memory."""
+twice as long, with four times as much it takes as long."""
+CACHE_OF_MANY_KIB = 2_000
+"""The same where there are many connections, each of which fills it as the database grows."""
+
+FEW = 5
+"""Connections of a process that does one thing: a command, a job."""
 
 NO_ROOM = "53100"
 """PostgreSQL's code of an error for a disk that is full."""
@@ -39,7 +46,7 @@ _ALWAYS: dict[str, Any] = {
 }
 
 
-def open_engine(url: str, connections: int = 5) -> Engine:
+def open_engine(url: str, connections: int = FEW) -> Engine:
     """Return an engine for a SQLAlchemy URL; SQLite is opened so that no update can be lost.
 
     `connections` are kept open, one for each thing that is done at once.
@@ -51,7 +58,8 @@ def open_engine(url: str, connections: int = 5) -> Engine:
         options["pool_pre_ping"] = True
     engine = create_engine(url, **_ALWAYS, **options)
     if sqlite:
-        event.listen(engine, "connect", _prepare_sqlite)
+        cache_kib = CACHE_KIB if connections <= FEW else CACHE_OF_MANY_KIB
+        event.listen(engine, "connect", partial(_prepare_sqlite, cache_kib))
         _begin_by(engine, partial(_begin_in_turn, Turns(engine, BUSY_TIMEOUT_MS / 1000)))
     return engine
 
@@ -76,13 +84,13 @@ def is_full(error: OperationalError) -> bool:
     return getattr(told, "sqlstate", None) == NO_ROOM
 
 
-def _prepare_sqlite(connection: Any, _record: object) -> None:
+def _prepare_sqlite(cache_kib: int, connection: Any, _record: object) -> None:
     """Leave BEGIN to us, keep what is acknowledged through a power cut, check references."""
     connection.isolation_level = None
     connection.execute(f"PRAGMA busy_timeout = {BUSY_TIMEOUT_MS}")
     _write_ahead(connection)
     for pragma in (
-        f"cache_size = -{CACHE_KIB}",
+        f"cache_size = -{cache_kib}",
         "synchronous = FULL",
         "foreign_keys = ON",
     ):
@@ -153,7 +161,7 @@ class Database:
     `look()` is a bare connection that reads, for the one query that every request makes.
     """
 
-    def __init__(self, url: str, connections: int = 5) -> None:
+    def __init__(self, url: str, connections: int = FEW) -> None:
         self.engine = open_engine(url, connections)
         readers, jotters = reading(self.engine), jotting(self.engine)
         self.engines = (self.engine, readers, jotters)

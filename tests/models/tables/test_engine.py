@@ -65,6 +65,17 @@ def test_sqlite_is_opened_so_that_nothing_acknowledged_is_lost(database, pragma,
         assert session.scalar(text(f"PRAGMA {pragma}")) == value
 
 
+@pytest.mark.only_on("sqlite")
+@pytest.mark.parametrize(("connections", "kib"), [(5, 16_384), (19, 2_000)])
+def test_many_connections_keep_few_pages_in_memory(
+    database_url: str, connections: int, kib: int
+) -> None:
+    opened = Database(database_url, connections)
+    with opened.read() as session:
+        assert session.scalar(text("PRAGMA cache_size")) == -kib
+    opened.close()
+
+
 def test_a_failed_use_case_leaves_nothing(database) -> None:
     def fail() -> None:
         with database.write.begin() as session:
