@@ -107,7 +107,7 @@ def uploaded(*types: str) -> Iterator[Path]:
     """
     if request.mimetype not in types:
         raise UnsupportedMediaType(f"send a body of media type {' or '.join(types)}")
-    with _body() as path, _turn():
+    with _body() as path, turn_to_read():
         try:
             yield path
         except FileRefused as refused:
@@ -126,7 +126,15 @@ def _body() -> Iterator[Path]:
 
 
 @contextmanager
-def _turn() -> Iterator[None]:
+def turn_to_read() -> Iterator[None]:
+    """Wait for a turn at reading a file.
+
+    Raises
+    ------
+    ServiceUnavailable
+        Where the files of others are read for too long.
+
+    """
     if not _turns.acquire(timeout=PATIENCE_S):
         raise ServiceUnavailable("files of others are being read; send it again", retry_after=1)
     try:

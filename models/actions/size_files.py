@@ -15,7 +15,7 @@ from models.actions.csv_chunks import Chunk, read_chunks
 from models.actions.csv_columns import as_typed
 from models.actions.csv_layout import Layout
 from models.actions.file_outcome import FileRefused, Outcome
-from models.actions.sizes import numbers_of, put_sizes, sizes_of
+from models.actions.sizes import numbers_of, sizes_of
 from models.actions.spreadsheet import safe_cell
 from models.actions.workbook import AT_ONCE, as_csv, write_workbook
 from models.domain.errors import Fault, Invalid
@@ -36,8 +36,10 @@ LAYOUT = Layout(
 )
 
 
-def import_sizes(session: Session, actor: Actor, design: Design, path: Path) -> tuple[int, int]:
-    """Take in a size table, all of it or nothing; return how many sizes are new and changed.
+def read_sizes(path: Path) -> list[dict[str, Any]]:
+    """Return the sizes of a table as `sizes.put_sizes` takes them in, all of them or nothing.
+
+    It needs no database, so that nobody who writes waits for it.
 
     Raises
     ------
@@ -47,7 +49,6 @@ def import_sizes(session: Session, actor: Actor, design: Design, path: Path) -> 
         Where rows are wrong; every fault names its row and column.
 
     """
-    actor.require(Action.KEEP_DESIGNS)
     outcome = Outcome()
     rows: list[dict[str, Any]] = []
     with as_csv(path) as file:
@@ -59,7 +60,7 @@ def import_sizes(session: Session, actor: Actor, design: Design, path: Path) -> 
             rows += found
     if outcome.left_out:
         raise FileRefused(outcome)
-    return put_sizes(session, actor, design, rows)
+    return rows
 
 
 def export_rows(session: Session, actor: Actor, design: Design) -> Iterator[list[Any]]:

@@ -9,6 +9,7 @@ from flask import Response, render_template
 
 from models.actions import pattern_tables, size_files
 from models.actions.keep_designs import own_design
+from models.actions.sizes import put_sizes
 from models.domain.care import CAUTIONS
 from models.domain.pattern_table import Line
 from models.domain.roles import Action
@@ -74,8 +75,9 @@ class SizeTable(GroupView):
         out stay, after the others.
         """
         with uploaded(CSV, XLSX) as path:
-            design = own_design(session(), actor(), design_id)
-            new, changed = size_files.import_sizes(session(), actor(), design, path)
+            sizes = size_files.read_sizes(path)
+        design = own_design(session(), actor(), design_id)
+        new, changed = put_sizes(session(), actor(), design, sizes)
         return answered({"new": new, "changed": changed})
 
 

@@ -23,6 +23,7 @@ from service.pages.frame import Pages
 from service.pages.numbers import read_numbers
 from service.pages.visitors import only_members
 from service.pages.words import label
+from service.uploads import turn_to_read
 from service.work import session
 
 blueprint = Pages("size_pages", url_prefix=f"{DESIGNS}/<hexid:design_id>")
@@ -43,17 +44,11 @@ MOST_FAULTS = 12
 @only_members(Action.KEEP_DESIGNS)
 def take(design_id: str) -> ResponseReturnValue:
     """Take in a size table, all of it or nothing."""
-    design = own(design_id)
-    with attempt(TABLE) as tried, TemporaryDirectory() as folder:
-        path = Path(folder) / "table"
-        path.write_bytes(_sent())
-        try:
-            size_files.import_sizes(session(), actor(), design, path)
-        except FileRefused as refused:
-            faults = refused.outcome.faults[:MOST_FAULTS]
-            raise Invalid(one.fault.under(f"row {one.row}") for one in faults) from refused
-        return to_design(design.id, "sizes")
-    return shown(design, problems=tried.problems), 422
+    with attempt(TABLE) as tried:
+        rows = _read(_sent())
+        sizes.put_sizes(session(), actor(), own(design_id), rows)
+        return to_design(design_id, "sizes")
+    return shown(own(design_id), problems=tried.problems), 422
 
 
 @blueprint.get("/sizes/new")
@@ -102,6 +97,18 @@ def _sent() -> bytes:
     if not content:
         raise Invalid([Fault("table", None, "choose a file: CSV or a workbook")])
     return content
+
+
+def _read(content: bytes) -> list[dict[str, Any]]:
+    """Return the sizes of a table; no transaction may be open, as whoever reads may wait for it."""
+    with TemporaryDirectory() as folder, turn_to_read():
+        path = Path(folder) / "table"
+        path.write_bytes(content)
+        try:
+            return size_files.read_sizes(path)
+        except FileRefused as refused:
+            faults = refused.outcome.faults[:MOST_FAULTS]
+            raise Invalid(one.fault.under(f"row {one.row}") for one in faults) from refused
 
 
 def _own_size(design_id: str, size_id: str) -> Size:

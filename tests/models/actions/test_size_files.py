@@ -13,7 +13,7 @@ from openpyxl import Workbook, load_workbook
 from models.actions import designs, size_files
 from models.actions.actor import operator
 from models.actions.file_outcome import FileRefused
-from models.actions.sizes import numbers_of, sizes_of
+from models.actions.sizes import numbers_of, put_sizes, sizes_of
 from models.actions.workbook import AT_ONCE
 from models.domain.errors import Invalid
 from models.domain.sizes import COLUMNS
@@ -38,9 +38,10 @@ class Tables:
             self.design_id, _ = designs.named(session, actor, "Invented fen heel", None)
 
     def take(self, path: Path) -> tuple[int, int]:
+        rows = size_files.read_sizes(path)
         with self.pool.database.write.begin() as session:
             design = session.get_one(Design, self.design_id)
-            return size_files.import_sizes(session, operator(self.pool.group_id), design, path)
+            return put_sizes(session, operator(self.pool.group_id), design, rows)
 
     def sizes(self) -> list[dict[str, Any]]:
         with self.pool.database.read() as session:

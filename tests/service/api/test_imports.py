@@ -15,14 +15,14 @@ import pytest
 from openpyxl import Workbook, load_workbook
 
 from models.domain.report_columns import EXAMPLE
-from models.domain.reports import OPTIONAL_COLUMNS, REQUIRED_COLUMNS
+from models.domain.reports import OPTIONAL_COLUMNS, USUAL_COLUMNS
 from seed_demo.server import HOST, running
 from service import uploads
 from service.app import create_app
 from service.imported import AT_ONCE
 from service.uploads import CSV, XLSX
 
-SOUND = {**{name: EXAMPLE[name] for name in REQUIRED_COLUMNS}, "reporter": "Alder"}
+SOUND = {**{name: EXAMPLE[name] for name in USUAL_COLUMNS}, "reporter": "Alder"}
 
 
 def table(*changes: dict[str, Any], separator: str = ",") -> bytes:
@@ -183,7 +183,8 @@ def test_a_file_may_be_longer_than_other_bodies_but_not_than_its_own_limit(
     assert len(long) > most.most_body_bytes
     assert send(long, Idempotency_Key="long").status_code == 202
     assert send(long, Idempotency_Key="long").headers["Idempotent-Replay"] == "true"
-    is_problem(send(b"x" * (most.most_upload_bytes + 1)), 413)
+    told = is_problem(send(b"x" * (most.most_upload_bytes + 1)), 413)
+    assert f"{most.most_upload_bytes:,} bytes" in told["detail"]
 
 
 def test_the_same_key_twice_imports_once_and_another_file_with_it_is_refused(
@@ -233,7 +234,7 @@ def test_a_template_can_be_read_by_everybody_and_sent_as_it_is(world, send) -> N
         assert send(answer.data, "?dry_run=true", kind).json["taken"] == 1
     assert load_workbook(io.BytesIO(answer.data)).sheetnames == ["reports", "columns"]
     headings = world.client.get("/v1/import-template").text.splitlines()[0]
-    assert headings == ",".join((*REQUIRED_COLUMNS, *OPTIONAL_COLUMNS))
+    assert headings == ",".join((*USUAL_COLUMNS, *OPTIONAL_COLUMNS))
 
 
 @pytest.mark.parametrize(
@@ -368,7 +369,7 @@ def test_whoever_waits_too_long_for_the_files_of_others_is_told_to_come_back(
 ) -> None:
     monkeypatch.setattr(uploads, "_turns", BoundedSemaphore(1))
     monkeypatch.setattr(uploads, "PATIENCE_S", 0.01)
-    with uploads._turn():
+    with uploads.turn_to_read():
         answer = send(table({}))
         is_problem(answer, 503)
         assert answer.headers["Retry-After"] == "1"
