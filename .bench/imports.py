@@ -37,7 +37,7 @@ from models.actions.groups import create_group
 from models.actions.import_reports import import_reports
 from models.domain.anthropometry import regression
 from models.domain.foot import MEASUREMENT_NAMES
-from models.domain.reports import REQUIRED_COLUMNS
+from models.domain.reports import USUAL_COLUMNS
 from models.tables.base import new_id
 from models.tables.engine import BUSY_TIMEOUT_MS, CACHE_KIB, Database
 from seed_demo.server import HOST, running
@@ -46,7 +46,7 @@ from service.config import Settings
 TURNS = 3
 REPORTERS = 500
 FEET_EACH = 3
-SOCK = REQUIRED_COLUMNS[5:]
+SOCK = USUAL_COLUMNS[5:]
 
 
 def write_reports(path: Path, rows: int) -> None:
@@ -62,7 +62,7 @@ def write_reports(path: Path, rows: int) -> None:
         feet.append((length, ball, diagonal, ""))
     with path.open("w", newline="") as file:
         writer = csv.writer(file)
-        writer.writerow(REQUIRED_COLUMNS)
+        writer.writerow(USUAL_COLUMNS)
         for _ in range(rows):
             foot = int(draw.integers(len(feet)))
             slow = int(draw.integers(8))
@@ -87,8 +87,8 @@ def raw_connection(path: Path) -> sqlite3.Connection:
 def bare_table(source: Path, url: str) -> float:
     """Return the seconds of the least there is."""
     connection = raw_connection(Path(str(make_url(url).database)))
-    connection.execute(f"CREATE TABLE r ({', '.join(REQUIRED_COLUMNS)})")
-    marks = ", ".join("?" * len(REQUIRED_COLUMNS))
+    connection.execute(f"CREATE TABLE r ({', '.join(USUAL_COLUMNS)})")
+    marks = ", ".join("?" * len(USUAL_COLUMNS))
     start = time.perf_counter()
     with source.open(newline="") as file:
         rows = csv.reader(file)

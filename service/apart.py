@@ -19,11 +19,11 @@ from multiprocessing import get_all_start_methods, get_context, parent_process
 from multiprocessing.connection import Connection
 from tempfile import TemporaryDirectory
 from threading import BoundedSemaphore, Thread
-from traceback import format_tb
 from typing import Any, Protocol, TypeVar
 
 from models.domain.errors import HeeldepthError, Unavailable
 from models.tables.engine import Database
+from service.logs import where_it_broke
 
 T = TypeVar("T")
 
@@ -163,16 +163,15 @@ def _work(theirs: Connection[Any, Any], given: _Given, work: Arithmetic[T]) -> N
 def _answered(database: Database, work: Arithmetic[T]) -> T | Exception:
     """Return what came of it, or what was raised: whoever asked raises it again.
 
-    Where it broke is known only here; it is logged without its message, which may hold what
-    somebody sent.
+    Where it broke is known only here.
     """
     try:
         return work(database, nothing)
     except HeeldepthError as refused:
         return refused
     except Exception as error:  # noqa: BLE001 - see above
-        frames = "".join(format_tb(error.__traceback__))
-        log.error("%s in a process of its own\n%s", type(error).__name__, frames)  # noqa: TRY400
+        name, frames = type(error).__name__, where_it_broke(error)
+        log.error("%s in a process of its own\n%s", name, frames)  # noqa: TRY400 - see there
         return error
 
 

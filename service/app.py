@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from traceback import format_tb
 from typing import Any
 
 from flask import Flask, request
@@ -15,6 +14,7 @@ from service import docs, headers, last_used, limits, observing, openapi, pages,
 from service.apart import Here, Workroom
 from service.config import Settings
 from service.jobs.engine import Engine
+from service.logs import where_it_broke
 from service.strict_json import FastJson
 from service.work import from_either
 
@@ -33,9 +33,9 @@ class Service(Flask):
         return func
 
     def log_exception(self, exc_info: Any) -> None:
-        """Log where it broke, without the path and the message: both may hold what was sent."""
-        kind, _, trace = exc_info
-        where, frames = request.url_rule or "no rule", "".join(format_tb(trace))
+        """Log where it broke, without the path: it may hold what was sent."""
+        kind, error, _ = exc_info
+        where, frames = request.url_rule or "no rule", where_it_broke(error)
         self.logger.error("%s on %s %s\n%s", kind.__name__, request.method, where, frames)
 
 

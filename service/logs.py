@@ -1,12 +1,14 @@
 """Logs: warnings in plain lines, or everything as one JSON object a line.
 
-Each line that belongs to a request carries its id, which the answer carries too.
+Each line that belongs to a request carries its id, which the answer carries too. Lines of a job
+carry the job's, the first of them also the id of the request that asked for it.
 """
 
 from __future__ import annotations
 
 import logging
 import sys
+from traceback import format_tb
 
 from flask import g, has_request_context
 from pythonjsonlogger.json import JsonFormatter
@@ -16,6 +18,7 @@ PLAIN = "%(asctime)s %(levelname)s %(request_id)s %(message)s"
 SAID = {"asctime": "time", "levelname": "level", "name": "logger"}
 
 requests_log = logging.getLogger("heeldepth.requests")
+jobs_log = logging.getLogger("heeldepth.jobs")
 
 
 class OfRequest(logging.Filter):
@@ -34,9 +37,16 @@ def write_logs(form: str) -> None:
     handler.addFilter(OfRequest())
     handler.setFormatter(_formatter(form))
     logging.getLogger().addHandler(handler)
-    requests_log.setLevel(logging.INFO)
+    if form == "json":
+        for log in (requests_log, jobs_log):
+            log.setLevel(logging.INFO)
     # Waitress would warn of every request that waits for a thread, one line each.
     logging.getLogger("waitress.queue").setLevel(logging.ERROR)
+
+
+def where_it_broke(error: BaseException | None) -> str:
+    """Return the frames of an error without its message, which may hold what somebody sent."""
+    return "" if error is None else "".join(format_tb(error.__traceback__))
 
 
 def _formatter(form: str) -> logging.Formatter:

@@ -11,7 +11,6 @@ from __future__ import annotations
 
 import errno
 import re
-from traceback import format_tb
 from typing import Any
 
 from flask import Flask, Response, current_app, request
@@ -26,10 +25,12 @@ from werkzeug.exceptions import (
     NotFound,
     PreconditionFailed,
     PreconditionRequired,
+    RequestEntityTooLarge,
 )
 
 from models.domain import errors
 from models.tables.engine import is_full
+from service.logs import where_it_broke
 
 STATUSES: dict[type[errors.HeeldepthError], int] = {
     errors.Invalid: 422,
@@ -77,6 +78,8 @@ DETAILS: dict[type[HTTPException], str] = {
 }
 """Our words where the framework's would not help."""
 
+_TOO_LARGE = RequestEntityTooLarge.description
+
 
 def problem(status: int, detail: str) -> Response:
     """Return a problem as a response; its type names the status."""
@@ -114,12 +117,18 @@ def from_framework(error: HTTPException) -> Response:
         return _not_modified()
     status = error.code or 500
     detail = "" if isinstance(error, InternalServerError) else str(error.description or "")
-    ours = next((words for kind, words in DETAILS.items() if isinstance(error, kind)), "")
-    answer = problem(status, ours or detail or TITLES.get(status, ""))
+    answer = problem(status, _of_ours(error) or detail or TITLES.get(status, ""))
     for name, value in error.get_headers():
         if name.lower() not in ("content-type", "www-authenticate"):
             answer.headers[name] = value
     return answer
+
+
+def _of_ours(error: HTTPException) -> str:
+    """Return our own words for an error of the framework, none where its own will do."""
+    if isinstance(error, RequestEntityTooLarge) and error.description == _TOO_LARGE:
+        return f"a body may have {request.max_content_length:,} bytes here; send less"
+    return next((words for kind, words in DETAILS.items() if isinstance(error, kind)), "")
 
 
 def _not_modified() -> Response:
@@ -204,8 +213,7 @@ def _no_connection(_error: PoolTimeout) -> Response:
 
 def _refused(error: StatementError) -> Response:
     """Log where a statement failed, not its values: they may be somebody's notes."""
-    where = "".join(format_tb(error.__traceback__))
-    name = type(error.orig).__name__
+    where, name = where_it_broke(error), type(error.orig).__name__
     current_app.logger.error("database: %s\n%s%s", name, where, error.statement)
     return problem(500, TITLES[500])
 

@@ -156,6 +156,8 @@ def _checked(
             values, wrong = number_column(frame[column.heading], column, quantity)
             chunk.numbers[quantity.name] = values
             chunk.add_all(wrong)
+        elif quantity in layout.numbers:
+            chunk.numbers[quantity.name] = np.full(len(frame), np.nan)
     for name, longest in (*layout.texts.items(), *layout.optional_texts):
         if name in columns:
             texts, wrong = text_column(

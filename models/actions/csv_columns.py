@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+import math
 import re
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime
 from functools import partial
 from typing import TYPE_CHECKING
@@ -81,16 +82,16 @@ def _number(cell: object) -> float:
 def _number_fault(
     cells: pd.Series, empty: NDArray[np.bool_], column: Column, quantity: Quantity, index: int
 ) -> Fault:
-    in_mm = column.unit == "mm"
-    field, wanted = quantity.name if in_mm else column.heading, quantity.wanted
-    if empty[index]:
-        return Fault(field, None, wanted)
-    given = _plain(cells.iat[index])
-    if in_mm:
-        return hinted(Fault(field, given, wanted))
-    if isinstance(given, (int, float)):
-        wanted += f"; {given:g} {column.unit} is {given * column.factor:.0f} mm"
-    return Fault(field, given, wanted)
+    given = None if empty[index] else _plain(cells.iat[index])
+    if column.unit == "mm":
+        return hinted(Fault(quantity.name, given, quantity.wanted))
+    return Fault(column.heading, given, _in_its_unit(quantity, column).wanted)
+
+
+def _in_its_unit(length: Quantity, column: Column) -> Quantity:
+    """Return a length in the unit of its column, limits to a tenth and within what can be."""
+    low, high = (10 * limit / column.factor for limit in (length.low, length.high))
+    return replace(length, low=math.ceil(low) / 10, high=math.floor(high) / 10, unit=column.unit)
 
 
 def _plain(cell: object) -> object:

@@ -8,12 +8,12 @@ from difflib import get_close_matches
 
 from models.domain.errors import Fault, Invalid
 from models.domain.quantities import Quantity
-from models.domain.reports import OPTIONAL_COLUMNS, REQUIRED_COLUMNS
+from models.domain.reports import OPTIONAL_COLUMNS, USUAL_COLUMNS
 from models.domain.units import MM_PER_UNIT
 
 _LENGTH = "_mm"
 
-_OF_SOME_FILE = frozenset((*REQUIRED_COLUMNS, *OPTIONAL_COLUMNS, "case_id", "closing_stitches"))
+_OF_SOME_FILE = frozenset((*USUAL_COLUMNS, *OPTIONAL_COLUMNS, "case_id", "closing_stitches"))
 """Columns of any kind of file: one in the wrong kind is no slip of spelling."""
 
 
@@ -33,7 +33,7 @@ class Layout:
     @property
     def required_names(self) -> tuple[str, ...]:
         """Columns that must be there."""
-        return (*self.texts, *(quantity.name for quantity in self.numbers))
+        return (*self.texts, *(quantity.name for quantity in self.numbers if quantity.required))
 
     @property
     def text_names(self) -> frozenset[str]:
@@ -44,8 +44,8 @@ class Layout:
     def names(self) -> tuple[str, ...]:
         """Every column there can be, lengths in mm."""
         return (
-            *self.required_names,
-            *(quantity.name for quantity in self.optional_numbers),
+            *self.texts,
+            *(quantity.name for quantity in (*self.numbers, *self.optional_numbers)),
             *(name for name, _ in self.optional_texts),
             *self.optional_days,
         )

@@ -17,12 +17,12 @@ from models.actions.actor import Actor
 from models.actions.spreadsheet import safe_cell
 from models.actions.workbook import write_workbook
 from models.domain.foot import MEASUREMENT_NAMES
-from models.domain.reports import OPTIONAL_COLUMNS, REQUIRED_COLUMNS
+from models.domain.reports import OPTIONAL_COLUMNS, USUAL_COLUMNS
 from models.domain.roles import Action
 from models.tables.people import Member
 from models.tables.socks import Design, Foot, Report, Size
 
-COLUMNS = (*REQUIRED_COLUMNS, *OPTIONAL_COLUMNS)
+COLUMNS = (*USUAL_COLUMNS, *OPTIONAL_COLUMNS)
 _ROWS_AT_ONCE = 5000
 _BYTES_AT_ONCE = 1 << 18
 

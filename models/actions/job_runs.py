@@ -118,6 +118,11 @@ def require_held(session: Session, held: Held) -> None:
         raise Interrupted
 
 
+def state_of(session: Session, held: Held) -> str:
+    """Return what has become of a job; an erasure of oneself takes its own with it."""
+    return session.scalar(select(Job.state).where(Job.id == held.id)) or "gone"
+
+
 def finish(session: Session, held: Held, result: Mapping[str, Any], steps: int) -> None:
     """Mark a job as done after so many steps, in the transaction of its effect.
 

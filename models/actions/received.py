@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Iterator, Sequence
+from datetime import UTC, date, datetime
 from typing import Any
 
 import numpy as np
@@ -18,7 +19,8 @@ from models.tables.socks import Foot, Report
 
 _ABOUT = (Report.member_id, Report.id, Report.version, Report.status)
 _WHEN = (Report.knitted_on, type_coerce(Report.created_at, DateTime).label("came"))
-"""The moment is read past our own type, which takes longer a row than all else."""
+"""The moment is read past our own type, which takes longer a row than all else; it is SQLite's, in
+UTC without saying so, or PostgreSQL's, in the time zone of its session."""
 
 
 def received(
@@ -43,7 +45,7 @@ def _rows(parts: Iterable[Sequence[Any]], again: Any) -> Iterator[Column]:
         new = np.array([last, *members[:-1]]) != np.array(members)
         whose = number + np.cumsum(new)
         last, number = members[-1], whose[-1]
-        days = [(day or moment).toordinal() for day, moment in zip(knitted, came, strict=True)]
+        days = [*map(_day_number, knitted, came)]
         as_if = np.isin(np.array(ids, np.bytes_), again)
         status = np.array(statuses)
         counted = (status == Status.COUNTED.value) | as_if
@@ -52,3 +54,10 @@ def _rows(parts: Iterable[Sequence[Any]], again: Any) -> Iterator[Column]:
         about = [whose, versions, days, day_said, counted, waiting]
         values = np.array(said, np.float64).T
         yield np.column_stack([*about, coded(ids), values])
+
+
+def _day_number(knitted: date | None, came: datetime) -> int:
+    """Return the number of the day, in UTC, on which a sock was finished or its report came."""
+    if knitted is not None:
+        return knitted.toordinal()
+    return (came if came.tzinfo is None else came.astimezone(UTC)).toordinal()

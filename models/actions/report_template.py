@@ -9,9 +9,9 @@ from typing import Any
 
 from models.actions.workbook import write_workbook
 from models.domain.report_columns import EXAMPLE, Explained, explained
-from models.domain.reports import OPTIONAL_COLUMNS, REQUIRED_COLUMNS
+from models.domain.reports import OPTIONAL_COLUMNS, USUAL_COLUMNS
 
-COLUMNS = (*REQUIRED_COLUMNS, *OPTIONAL_COLUMNS)
+COLUMNS = (*USUAL_COLUMNS, *OPTIONAL_COLUMNS)
 _HEADINGS = ("column", "needed", "meaning", "what is right")
 
 

@@ -11,8 +11,8 @@ from models.domain.reports import (
     LONGEST,
     OPTIONAL_COLUMNS,
     OPTIONAL_NUMBERS,
-    REQUIRED_COLUMNS,
     SOCK,
+    USUAL_COLUMNS,
 )
 from models.domain.texts import wanted_text
 
@@ -64,7 +64,7 @@ class Explained:
 def explained() -> Iterator[Explained]:
     """Yield the columns of a file of reports in their order."""
     numbers = {quantity.name: quantity for quantity in (*MEASUREMENTS, *SOCK, *OPTIONAL_NUMBERS)}
-    for name in (*REQUIRED_COLUMNS, *OPTIONAL_COLUMNS):
+    for name in (*USUAL_COLUMNS, *OPTIONAL_COLUMNS):
         if name in numbers:
             yield _number(numbers[name], may_be_empty=name in OPTIONAL_COLUMNS)
         else:

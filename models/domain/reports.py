@@ -44,8 +44,8 @@ AFTERWARDS: tuple[Quantity, ...] = (TIMES_WASHED, TIMES_WORN, *SYMPTOMS)
 
 OPTIONAL_NUMBERS: tuple[Quantity, ...] = (*AFTERWARDS, DECREASES_PER_ROUND)
 
-REQUIRED_COLUMNS = ("reporter", *(q.name for q in (*MEASUREMENTS, *SOCK)))
-"""CSV columns that must be there (cells of optional measurements may be empty)."""
+USUAL_COLUMNS = ("reporter", *(q.name for q in (*MEASUREMENTS, *SOCK)))
+"""CSV columns that must be there, but for measurements that are not required of a foot."""
 
 OPTIONAL_COLUMNS = (
     "decreases_per_round",

@@ -18,10 +18,9 @@ from models.actions.spreadsheet import safe_cell
 from models.domain.wording import counted
 from models.tables.socks import Design
 from service.commands.designing import DESIGN, GROUP
-from service.commands.files import replacing
 from service.commands.opening import opened
+from service.commands.writing import FileToWrite, ending, replacing
 
-_OUT = click.Path(dir_okay=False, path_type=Path)
 _WIDTH = 88
 
 
@@ -32,7 +31,7 @@ _WIDTH = 88
 @click.option("--allow-jumps", is_flag=True, help="Let neighbouring sizes differ by more than 2.")
 @click.option("--adopt", is_flag=True, help="Give all sizes their calibrated defaults.")
 @click.option("--undo", is_flag=True, help="Take the latest adoption back.")
-@click.option("--table", type=_OUT, help="Write the table for the pattern: .csv, else text.")
+@click.option("--table", type=FileToWrite("csv", "txt"), help="Write the pattern's table.")
 def defaults(
     name: str, design_name: str, table: Path | None, *, adopt: bool, undo: bool, **wished: bool
 ) -> None:
@@ -51,7 +50,7 @@ def defaults(
         if table is not None:
             with database.read() as session, replacing(table) as file:
                 actor, design = _found(session, name, design_name)
-                file.write(_table(session, actor, design, table.suffix.lower()))
+                file.write(_table(session, actor, design, ending(table)))
 
 
 def _found(session: Session, group: str, design: str) -> tuple[Actor, Design]:
@@ -68,9 +67,9 @@ def _change(session: Session, actor: Actor, design: Design, wishes: Wishes | Non
     click.echo(f"{said} for {counted(len(done.changes), 'size')}.")
 
 
-def _table(session: Session, actor: Actor, design: Design, suffix: str) -> str:
+def _table(session: Session, actor: Actor, design: Design, form: str) -> str:
     lines = pattern_tables.lines_of(session, actor, design)
-    if suffix == ".csv":
+    if form == "csv":
         return pattern_tables.as_csv(lines)
     return pattern_tables.as_text(design.name, lines)
 
@@ -84,7 +83,7 @@ def _table(session: Session, actor: Actor, design: Design, suffix: str) -> str:
     type=click.IntRange(1, test_knits.MOST_SOCKS),
     help="How many socks you can have knitted.",
 )
-@click.option("--out", type=_OUT, help="Write the plan as CSV too.")
+@click.option("--out", type=FileToWrite("csv"), help="Write the plan too.")
 def plan(name: str, design_name: str, socks: int, out: Path | None) -> None:
     """Show which socks to have test-knitted next, and what each would teach."""
     with opened() as database, database.read() as session:

@@ -2,14 +2,12 @@
 
 from __future__ import annotations
 
-import os
 import sys
-import tempfile
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from functools import partial
 from pathlib import Path
-from typing import IO, Any
+from typing import Any
 
 import click
 
@@ -21,16 +19,15 @@ from models.actions.groups import find_group
 from models.actions.report_template import template_csv, template_workbook
 from models.actions.row_faults import RowFault
 from models.domain.wording import counted
+from service.commands import writing
 from service.commands.opening import opened
+from service.commands.writing import ending, replacing
 
 SHOWN_FAULTS = 20
 IN_PART = 3
 
 _FILE = click.Path(exists=True, dir_okay=False, path_type=Path)
 _GROUP = click.option("--group", "name", required=True, help="Name or id of the group.")
-_OUT = click.option(
-    "--out", required=True, type=click.Path(dir_okay=False, path_type=Path), help="File to write."
-)
 _KEEP_GOOD = click.option(
     "--keep-good", is_flag=True, help="Use the rows that are right and leave out the others."
 )
@@ -71,7 +68,7 @@ def import_(file: Path, name: str, *, keep_good: bool, dry_run: bool) -> None:
 @click.command()
 @click.argument("file", type=_FILE)
 @_GROUP
-@_OUT
+@writing.out()
 @_KEEP_GOOD
 def suggest(file: Path, name: str, out: Path, *, keep_good: bool) -> None:
     """Answer a CSV file of questions with a CSV file of suggestions."""
@@ -91,14 +88,13 @@ def suggest(file: Path, name: str, out: Path, *, keep_good: bool) -> None:
 
 @click.command()
 @_GROUP
-@_OUT
+@writing.out(*export_reports.Form)
 def export(name: str, out: Path) -> None:
     """Write all reports of a group as a file that `import` takes in.
 
-    By its ending it is a workbook (.xlsx), lines of JSON (.jsonl, not taken in), or CSV.
+    By its ending it is CSV (.csv), a workbook (.xlsx) or lines of JSON (.jsonl, not taken in).
     """
-    ending = out.suffix.lower().removeprefix(".")
-    form = export_reports.Form(ending if ending in list(export_reports.Form) else "csv")
+    form = export_reports.Form(ending(out))
     with opened() as database, database.read() as session:
         actor = operator(find_group(session, name).id)
         count = export_reports.count_reports(session, actor)
@@ -108,32 +104,13 @@ def export(name: str, out: Path) -> None:
 
 
 @click.command()
-@_OUT
+@writing.out("csv", "xlsx")
 def template(out: Path) -> None:
-    """Write a file of reports to fill in: a workbook (.xlsx) or CSV, with one invented row."""
-    book = out.suffix.lower() == ".xlsx"
+    """Write a file of reports to fill in, .xlsx or .csv, with one invented row."""
+    book = ending(out) == "xlsx"
     with replacing(out, binary=True) as file:
         file.write(template_workbook() if book else template_csv())
     click.echo(f"Wrote a template to {out}.")
-
-
-@contextmanager
-def replacing(out: Path, *, binary: bool = False) -> Iterator[IO[Any]]:
-    """Write a file, UTF-8 or binary, that takes the place of `out` only when it is complete."""
-    target = out.resolve()
-    if target.exists() and not target.is_file():
-        raise click.ClickException(f"{out} is no ordinary file, so nothing can take its place")
-    try:
-        handle, name = tempfile.mkstemp(dir=target.parent, prefix=f".{out.name}-")
-    except OSError as error:
-        raise click.ClickException(f"cannot write {out}: {error.strerror}") from error
-    try:
-        text: dict[str, Any] = {} if binary else {"encoding": "utf-8", "newline": ""}
-        with os.fdopen(handle, "wb" if binary else "w", **text) as file:
-            yield file
-        Path(name).replace(target)
-    finally:
-        Path(name).unlink(missing_ok=True)
 
 
 @contextmanager

@@ -14,28 +14,26 @@ from models.actions.erasing import Erased, Leaving
 from models.actions.groups import find_group
 from models.domain.wording import counted
 from models.tables.engine import Database
-from service.commands.files import replacing
+from service.commands import writing
 from service.commands.members import account, member
 from service.commands.opening import opened
+from service.commands.writing import ending, replacing
 from service.erasing import erase_now
 
 _GROUP = click.option("--group", "group_name", required=True, help="Name or id of the group.")
-_OUT = click.option(
-    "--out", required=True, type=click.Path(dir_okay=False, path_type=Path), help="File to write."
-)
 _LIST = click.Path(exists=True, dir_okay=False, path_type=Path)
 
 
 @member.command("export")
 @click.argument("name")
 @_GROUP
-@_OUT
+@writing.out("json", "zip")
 def export_(name: str, group_name: str, out: Path) -> None:
     """Write everything about a member or reporter in a group: JSON, or CSV files in a .zip."""
     with opened() as database, database.read() as session:
         found = about_me.everything_about(session, _place(database, group_name, name))
         with replacing(out, binary=True) as file:
-            _write(found, file, zipped=out.suffix == ".zip")
+            _write(found, file, zipped=ending(out) == "zip")
     click.echo(f"Wrote everything about {name} in this group to {out}.")
 
 
@@ -66,7 +64,7 @@ def erasures() -> None:
 
 
 @erasures.command("list")
-@_OUT
+@writing.out()
 def list_(out: Path) -> None:
     """Write the list of all erasures: digests of random ids, which say nothing of anybody."""
     with opened() as database, database.read() as session:

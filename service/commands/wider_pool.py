@@ -13,15 +13,15 @@ from models.actions.actor import operator
 from models.actions.groups import find_group
 from models.domain.errors import Fault, Invalid
 from models.domain.wording import counted
-from service.commands.files import replacing
+from service.commands import writing
 from service.commands.opening import opened
+from service.commands.writing import replacing
 
 MOST_BYTES = 1_000_000
 """Longest file of summaries that is read."""
 
 _LIST = f"a JSON list of 1 to {sharing.MOST_TAKEN} summaries, as `pool export` writes it"
 _FILE = click.Path(exists=True, dir_okay=False, path_type=Path)
-_OUT = click.Path(dir_okay=False, path_type=Path)
 _GROUP = click.option("--group", "name", required=True, help="Name or id of the group.")
 
 DONE = {
@@ -78,7 +78,7 @@ for each in DONE:
 @pool.command()
 @_GROUP
 @click.option("--own", is_flag=True, help="What the group itself shares, and nothing else.")
-@click.option("--out", required=True, type=_OUT, help="File to write.")
+@writing.out()
 def export(name: str, out: Path, *, own: bool) -> None:
     """Write what the group shares and the wider pool, for another installation."""
     with opened() as database, database.read() as session:

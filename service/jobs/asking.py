@@ -14,6 +14,7 @@ from models.tables.jobs import Job
 from service.access import actor
 from service.jobs.engine import Engine
 from service.jobs.kinds import KINDS
+from service.logs import jobs_log
 from service.views import answered
 from service.work import after_commit, session
 
@@ -48,6 +49,8 @@ def ask(
     job = jobs.ask_for(session(), asking, kind, asked, file)
     engine: Engine = current_app.extensions["heeldepth_jobs"]
     after_commit(lambda: engine.wake(job.id))
+    said = {"job": job.id, "kind": kind}
+    after_commit(lambda: jobs_log.info("asked for", extra=said))
     return job
 
 

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import logging
 from collections.abc import Callable
-from traceback import format_tb
 
 from sqlalchemy.exc import OperationalError
 
@@ -14,6 +13,7 @@ from models.domain.errors import HeeldepthError
 from models.tables.engine import Database
 from service.jobs.kinds import KINDS
 from service.jobs.work import PutBack, Work, busy
+from service.logs import where_it_broke
 from service.problems import broken, told
 from service.uploads import refused_rows
 
@@ -54,8 +54,7 @@ def _fail(database: Database, held: job_runs.Held, error: HeeldepthError) -> Non
 
 
 def _break(database: Database, held: job_runs.Held, error: Exception) -> None:
-    """Log where it broke, without its message, which may hold what somebody sent."""
-    frames = "".join(format_tb(error.__traceback__))
-    log.error("%s in a job of kind %s\n%s", type(error).__name__, held.kind, frames)
+    name, frames = type(error).__name__, where_it_broke(error)
+    log.error("%s in a job of kind %s\n%s", name, held.kind, frames)
     with database.write.begin() as session:
         job_runs.fail(session, held, broken())

@@ -19,6 +19,7 @@ from models.tables.engine import Database
 from service.apart import Here, Workroom
 from service.jobs.doing import do, end
 from service.jobs.work import SECONDS_BETWEEN_NOTES, PutBack, busy
+from service.logs import jobs_log
 
 log = logging.getLogger(__name__)
 
@@ -42,12 +43,24 @@ class Runner:
             return None
         self._held[held.id] = held
         try:
-            with _heard_of(self._database, held):
+            with self._logged(held), _heard_of(self._database, held):
                 self._do(held)
         finally:
             self._held.pop(held.id, None)
         with self._database.read() as session:
             return job_runs.next_of_its_kind(session, held)
+
+    @contextmanager
+    def _logged(self, held: job_runs.Held) -> Iterator[None]:
+        """Log that a job was begun and how it ended, for those who keep the service running."""
+        said = {"job": held.id, "kind": held.kind, "tries": held.tries}
+        began = time.monotonic()
+        jobs_log.info("begun", extra=said)
+        yield
+        with self._database.read() as session:
+            said["state"] = job_runs.state_of(session, held)
+        said["seconds"] = round(time.monotonic() - began, 1)
+        jobs_log.info("ended", extra=said)
 
     def _do(self, held: job_runs.Held) -> None:
         watch = _Watch(self._database, held, self.stopping)

@@ -99,6 +99,17 @@ def test_every_request_is_one_line_with_its_id(client: FlaskClient, written) -> 
     }
 
 
+def test_a_job_is_logged_from_the_request_that_asks_for_it_to_its_end(world, written) -> None:
+    asked = world.mine.steward.post("/exports", {"form": "csv"})
+    world.work()
+    lines = [line for line in written() if line["logger"] == "heeldepth.jobs"]
+    assert [line["message"] for line in lines] == ["asked for", "begun", "ended"]
+    assert {(line["job"], line["kind"]) for line in lines} == {(asked.json["id"], "export")}
+    assert [line["request_id"] for line in lines] == [asked.headers[REQUEST_ID], "-", "-"]
+    assert (lines[2]["state"], lines[2]["tries"]) == ("done", 1)
+    assert lines[2]["seconds"] >= 0
+
+
 def test_what_breaks_is_logged_with_the_id_of_its_request(client: FlaskClient, written) -> None:
     application: Any = client.application
     application.view_functions["health.healthz"] = _breaks

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import csv
+
 import pytest
 
 from models.actions.csv_chunks import read_chunks
 from models.actions.csv_extent import BYTES_AT_ONCE, LONGEST_ROW
 from models.actions.import_reports import LAYOUT
 from models.domain.errors import Invalid
+from models.domain.foot import MEASUREMENTS
 
 UNITS = {"cm": 10, "in": 25.4}
 
@@ -67,18 +70,36 @@ def test_lengths_may_be_in_centimetres_or_inches(sheets, unit: str) -> None:
 @pytest.mark.parametrize(
     ("cell", "said"),
     [
-        ("250", f"foot_length_cm is 250: it must be a number from 60 to 400 (mm); 250 cm is {n} mm")
-        for n in [2500]
-    ]
-    + [
-        ("-4", "foot_length_cm is -4: it must be a number from 60 to 400 (mm); -4 cm is -40 mm"),
-        ("abc", "foot_length_cm is 'abc': it must be a number from 60 to 400 (mm)"),
-        ("", "foot_length_cm is missing: it must be a number from 60 to 400 (mm)"),
+        ("250", "250"),
+        ("-4", "-4"),
+        ("abc", "'abc'"),
+        ("", "missing"),
     ],
 )
-def test_faults_name_the_column_and_the_unit_of_the_file(sheets, cell: str, said: str) -> None:
-    content = sheets.of({"foot_length_mm": cell}).replace("foot_length_mm", "foot_length_cm")
-    assert sheets.faults(content) == [f"row 2: {said}"]
+@pytest.mark.parametrize(("unit", "limits"), [("cm", "6 to 40"), ("in", "2.4 to 15.7")])
+def test_faults_name_the_column_and_the_unit_of_the_file(
+    sheets, cell: str, said: str, unit: str, limits: str
+) -> None:
+    heading = f"foot_length_{unit}"
+    content = sheets.of({"foot_length_mm": cell}).replace("foot_length_mm", heading)
+    told = f"row 2: {heading} is {said}: it must be a number from {limits} ({unit})"
+    assert sheets.faults(content) == [told]
+
+
+def test_measurements_that_may_be_empty_may_have_no_column(sheets) -> None:
+    whole = sheets.of({"heel_diagonal_mm": "", "ankle_circumference_mm": ""})
+    rows = [*csv.reader(whole.splitlines())]
+    optional = {quantity.name for quantity in MEASUREMENTS if not quantity.required}
+    kept = [n for n, name in enumerate(rows[0]) if name not in optional]
+    assert len(kept) == len(rows[0]) - 2
+    without = "\n".join(",".join(row[n] for n in kept) for row in rows)
+    assert sheets.faults(without) == sheets.faults(whole) == []
+
+
+def test_measurements_that_every_foot_needs_must_have_a_column(sheets) -> None:
+    lacking = sheets.of({}).replace("foot_length_mm", "design")
+    said = "foot_length_mm is missing: the file needs a column foot_length_mm"
+    assert refused(sheets, lacking) == said
 
 
 @pytest.mark.parametrize("end", ["\n", "\r\n", "\r"])

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from concurrent.futures import ThreadPoolExecutor
+from datetime import UTC, datetime
 from typing import Any
 
 import pytest
+from sqlalchemy import text, update
 
 from models.actions import received, reports, reviews, screening, streams
 from models.actions.actor import Actor
@@ -21,6 +23,7 @@ FINE = {
     "heel_diagonal_mm": 313.9,
     "ankle_circumference_mm": 219.2,
 }
+LATE = datetime(2026, 1, 31, 23, 30, tzinfo=UTC)
 COPIED = [{"reporter": "Alder", **FINE}, {"reporter": "Birch", **FINE}]
 
 
@@ -208,3 +211,16 @@ def test_a_knitter_may_neither_look_for_doubts_nor_hold(pool) -> None:
         screening.doubtful(session, knitter)
     with pool.database.write.begin() as session, pytest.raises(Forbidden):
         screening.hold(session, knitter, [])
+
+
+@pytest.mark.only_on("postgresql")
+@pytest.mark.parametrize("zone", ["UTC", "Pacific/Kiritimati", "Etc/GMT+12"])
+def test_the_day_on_which_a_report_came_is_that_of_utc(pool, socks, zone: str) -> None:
+    pool.take(pool.sheets.of(*socks(1)))
+    with pool.database.write.begin() as session:
+        session.execute(update(Report).values(knitted_on=None, created_at=LATE))
+    with pool.database.read() as session:
+        session.execute(text(f"SET LOCAL TIME ZONE '{zone}'"))
+        condition = Report.group_id == pool.group_id
+        (rows,) = received.received(session, condition, [], most=10)
+    assert [int(row[2]) for row in rows] == [LATE.date().toordinal()]

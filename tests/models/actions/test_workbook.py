@@ -28,7 +28,7 @@ from models.actions.workbook import as_csv, write_workbook
 from models.actions.workbook_parts import Bounds
 from models.domain.errors import Invalid
 from models.domain.report_columns import EXAMPLE, explained
-from models.domain.reports import REQUIRED_COLUMNS
+from models.domain.reports import USUAL_COLUMNS
 from models.tables.socks import Report
 
 FORMULA_STARTS = ("=", "+", "-", "@", "\t")
@@ -234,7 +234,7 @@ def test_the_template_explains_every_column() -> None:
     rows = list(book["columns"].iter_rows(min_row=2, values_only=True))
     assert [row[0] for row in rows] == list(COLUMNS) == [column.name for column in explained()]
     assert all(all(row) for row in rows)
-    assert set(REQUIRED_COLUMNS) <= set(EXAMPLE) <= set(COLUMNS)
+    assert set(USUAL_COLUMNS) <= set(EXAMPLE) <= set(COLUMNS)
 
 
 def repacked(content: bytes, name: str, data: bytes) -> bytes:

@@ -13,14 +13,14 @@ from typing import Any
 import pytest
 from click.testing import CliRunner, Result
 
-from models.domain.reports import REQUIRED_COLUMNS
+from models.domain.reports import USUAL_COLUMNS
 from service.cli import main
 
 collect_ignore = ["killed_in_its_job.py"]
 """Looked through for doctests it would be loaded, and kill the tests' own imports."""
 
 LINE = "Alder,250,230,315,220,1,30,42,64,3,4,4,3,0"
-HEADINGS = ",".join(REQUIRED_COLUMNS)
+HEADINGS = ",".join(USUAL_COLUMNS)
 QUESTION = """\
 case_id,foot_length_mm,foot_circumference_mm,heel_diagonal_mm,ankle_circumference_mm,yarn_weight,\
 stitches_per_10cm,rounds_per_10cm,heel_stitches,closing_stitches,medium_decrease_rounds

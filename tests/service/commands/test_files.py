@@ -12,7 +12,7 @@ import pytest
 
 from models.actions import import_reports
 from models.actions.csv_chunks import Chunk
-from models.domain.reports import OPTIONAL_COLUMNS, REQUIRED_COLUMNS
+from models.domain.reports import OPTIONAL_COLUMNS, USUAL_COLUMNS
 from models.tables.people import Group
 
 
@@ -85,7 +85,7 @@ def test_no_more_than_twenty_faults_are_shown(shell, group) -> None:
     [
         ("", "it is empty; the first row must be headings"),
         ("colour\nred\n", "heading is 'colour'"),
-        (",".join(REQUIRED_COLUMNS), "it has headings but no rows"),
+        (",".join(USUAL_COLUMNS), "it has headings but no rows"),
     ],
 )
 def test_files_that_are_no_tables_are_refused(shell, group, content: str, said: str) -> None:
@@ -100,7 +100,7 @@ def test_an_export_has_every_column_and_can_be_imported(shell, group) -> None:
     out = shell.folder / "out.csv"
     done = shell.run("export", "--group", group, "--out", out)
     assert done.stdout == f"Exported 4 reports to {out}.\n"
-    assert out.read_text().splitlines()[0] == ",".join((*REQUIRED_COLUMNS, *OPTIONAL_COLUMNS))
+    assert out.read_text().splitlines()[0] == ",".join((*USUAL_COLUMNS, *OPTIONAL_COLUMNS))
     shell.run("group", "create", "Another invented group")
     assert shell.run("import", out, "--group", "Another invented group").exit_code == 0
     assert reports_in(shell, "Another invented group") == 4
@@ -145,7 +145,7 @@ def test_questions_are_answered_from_the_active_calibration(shell, group, questi
     assert (done.exit_code, done.stdout) == (0, f"Answered 1 question in {out}.\n")
     before = list(csv.DictReader(out.read_text().splitlines()))
     assert before[0]["case_id"] == "a"
-    lines = [",".join(REQUIRED_COLUMNS), *["Alder,250,230,315,220,1,30,42,64,3,4,4,3,2"] * 30]
+    lines = [",".join(USUAL_COLUMNS), *["Alder,250,230,315,220,1,30,42,64,3,4,4,3,2"] * 30]
     shell.run("import", shell.file("\n".join(lines), "deep.csv"), "--group", group)
     assert shell.run("calibrate", "--group", group).exit_code == 0
     shell.run("suggest", asked, "--group", group, "--out", out)
@@ -183,14 +183,35 @@ def test_answerable_questions_can_be_answered_alone(shell, group, question) -> N
 
 
 @pytest.mark.only_on("sqlite")
-@pytest.mark.parametrize("where", ["missing/answers.csv", "pipe"])
+@pytest.mark.parametrize("where", ["missing/answers.csv", "pipe.csv"])
 def test_a_place_that_cannot_be_written_is_named(shell, group, where: str) -> None:
-    os.mkfifo(shell.folder / "pipe")
+    os.mkfifo(shell.folder / "pipe.csv")
     done = shell.run("export", "--group", group, "--out", shell.folder / where)
     assert done.exit_code == 1
     assert where in done.stderr
     assert done.stderr.count("\n") == 1
-    assert (shell.folder / "pipe").is_fifo()
+    assert (shell.folder / "pipe.csv").is_fifo()
+
+
+@pytest.mark.only_on("sqlite")
+@pytest.mark.parametrize(
+    ("command", "endings"),
+    [
+        (("export", "--group", "{group}"), ".csv or .xlsx or .jsonl"),
+        (("template",), ".csv or .xlsx"),
+        (("sizes", "export", "--group", "{group}", "--design", "x"), ".csv or .xlsx"),
+        (("member", "export", "Alder", "--group", "{group}"), ".json or .zip"),
+    ],
+)
+@pytest.mark.parametrize("name", ["out.pdf", "out"])
+def test_a_kind_of_file_that_cannot_be_written_is_refused(
+    shell, group, command: tuple[str, ...], endings: str, name: str
+) -> None:
+    out = shell.folder / name
+    asked = (word.format(group=group) for word in command)
+    done = shell.run(*asked, "--out", out)
+    assert (done.exit_code, out.exists()) == (2, False)
+    assert f"'--out': {out} must end in {endings}" in done.stderr
 
 
 @pytest.mark.only_on("sqlite")

@@ -6,9 +6,9 @@ import re
 
 import pytest
 
-from models.domain.reports import REQUIRED_COLUMNS
+from models.domain.reports import USUAL_COLUMNS
 
-HEADINGS = ",".join(REQUIRED_COLUMNS)
+HEADINGS = ",".join(USUAL_COLUMNS)
 COPIED = [f"{name},251.3,231.7,313.9,219.2,1,30,42,64,3,4,4,3,0" for name in ("Alder", "Birch")]
 
 

@@ -6,7 +6,7 @@ import json
 
 import pytest
 
-from models.domain.reports import REQUIRED_COLUMNS
+from models.domain.reports import USUAL_COLUMNS
 
 PEOPLE = 52
 
@@ -19,7 +19,7 @@ def known(shell, group) -> str:
         f"{28 + n % 5},{40 + n % 3},64,3,{n % 6},4,3,{n % 5 - 2}"
         for n in range(PEOPLE)
     ]
-    file = shell.file("\n".join([",".join(REQUIRED_COLUMNS), *rows]))
+    file = shell.file("\n".join([",".join(USUAL_COLUMNS), *rows]))
     assert shell.run("import", file, "--group", group).exit_code == 0
     assert f"of {PEOPLE} reporters and answers" in shell.run("calibrate", "--group", group).stdout
     return group
