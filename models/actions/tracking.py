@@ -12,31 +12,23 @@ under a digest of all that they follow from: whatever changes a figure changes t
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Sequence
 from dataclasses import asdict
-from datetime import datetime
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
-from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from models.actions.activations import active_id, owned
 from models.actions.actor import Actor
+from models.actions.came_after import Came, came_after
 from models.actions.coarse_card import FOR_THOSE_WHO_CALIBRATE
-from models.actions.evidence import SAID
-from models.domain.reviews import COUNTING
 from models.domain.roles import Action
 from models.learning import calibration as learning
 from models.learning.drift import Band, Shift, bands, foreseen
-from models.learning.evidence import COLUMNS, Column, Evidence, people
-from models.tables.learned import Calibration, Suggestion
-from models.tables.socks import Foot, Report
+from models.learning.evidence import Column, Evidence, people
 
 TOO_FEW = "too few people yet"
-_ABOUT = (Report.member_id, Report.created_at, Suggestion.calibration_id)
-
 _READY: dict[str, dict[str, Any]] = {}
 """Figures worked out before, by the digest of what they follow from; nobody changes them."""
 
@@ -59,8 +51,8 @@ def outcomes(session: Session, actor: Actor, calibration_id: str) -> dict[str, A
     actor.require(Action.READ_GROUP)
     row = owned(session, actor, calibration_id)
     fitted = learning.Calibration.from_json(row.artefact)
-    came = _after(session, row)
-    counts = {"reports": len(came), "reporters": len({one.member_id for one in came})}
+    came = came_after(session, row)
+    counts = {"reports": len(came.moments), "reporters": came.reporters}
     shown = counts["reporters"] >= learning.FEWEST_REPORTERS_SHOWN
     about = {"calibration_id": row.id, "number": row.number, **counts}
     if not shown:
@@ -85,53 +77,13 @@ def _coarse(*, drifted: bool) -> dict[str, Any]:
     return {**_WITHHELD, "drift": drifted, "withheld": FOR_THOSE_WHO_CALIBRATE, "text": text}
 
 
-def _after(session: Session, row: Calibration) -> Sequence[Any]:
-    """Return the counting reports that came after a calibration, oldest first."""
-    query = (
-        select(*_ABOUT, *SAID)
-        .join(Foot, Foot.id == Report.foot_id)
-        .outerjoin(Suggestion, Suggestion.id == Report.suggestion_id)
-        .where(
-            Report.group_id == row.group_id,
-            Report.status.in_(COUNTING),
-            Report.created_at > row.created_at,
-        )
-        .order_by(Report.id)
-    )
-    # Past the session, which takes longer a row than the database.
-    came = session.connection().execute(query).all()
-    start = _start(row.created_at, _later(session, row), came)
-    return [one for one in came if one.created_at > start]
-
-
-def _later(session: Session, row: Calibration) -> list[datetime]:
-    """Return when the later calibrations of the group were made."""
-    query = select(Calibration.created_at).where(
-        Calibration.group_id == row.group_id, Calibration.created_at > row.created_at
-    )
-    return list(session.scalars(query.order_by(Calibration.created_at)))
-
-
-def _start(start: datetime, later: Sequence[datetime], came: Sequence[Any]) -> datetime:
-    """Return when to begin, so that ten people lie between this and every later beginning."""
-    for end in later:
-        between = {one.member_id for one in came if start < one.created_at <= end}
-        if len(between) >= learning.FEWEST_REPORTERS_SHOWN:
-            break
-        start = end
-    return start
-
-
 def _judged(
-    calibration_id: str, fitted: learning.Calibration, came: Sequence[Any], *, answers: bool
+    calibration_id: str, fitted: learning.Calibration, came: Came, *, answers: bool
 ) -> dict[str, Any]:
     """Return the figures of what came, worked out now or before."""
-    values = np.array([one[len(_ABOUT) :] for one in came], dtype=float)
-    _, reporter = np.unique([one.member_id.encode() for one in came], return_inverse=True)
-    evidence = Evidence(dict(zip(COLUMNS, values.T, strict=True)), reporter.astype(np.int64))
-    followed = np.array([one.calibration_id == calibration_id for one in came]) & answers
+    evidence, followed = came.evidence(), came.followed(calibration_id) & answers
     digest = hashlib.sha256(calibration_id.encode())
-    for part in (values, evidence.reporter, followed):
+    for part in (came.said, evidence.reporter, followed):
         digest.update(part.tobytes())
     ready = _READY.get(digest.hexdigest())
     if ready is None:

@@ -3,6 +3,7 @@
 "use strict";
 
 const SETTLED_MS = 180;
+const REACHABLE = "a[href], button, input, select, summary, [tabindex]";
 
 function slider(field, follow) {
   const made = document.createElement("input");
@@ -21,8 +22,14 @@ function slider(field, follow) {
   field.after(made);
 }
 
+// What was opened stays open, and what had the focus keeps it.
 function replaced(id, page) {
-  document.getElementById(id).replaceChildren(...page.getElementById(id).childNodes);
+  const part = document.getElementById(id);
+  const opened = [...part.querySelectorAll("details")].map((one) => one.open);
+  const held = [...part.querySelectorAll(REACHABLE)].indexOf(document.activeElement);
+  part.replaceChildren(...page.getElementById(id).childNodes);
+  part.querySelectorAll("details").forEach((one, place) => { one.open = Boolean(opened[place]); });
+  if (held >= 0) part.querySelectorAll(REACHABLE)[held]?.focus({ preventScroll: true });
 }
 
 function marked(field, page) {
