@@ -34,7 +34,7 @@ from migrations.runner import upgrade
 from models.actions import tokens
 from models.actions.actor import operator
 from models.actions.groups import create_group
-from models.actions.import_reports import import_reports
+from models.actions.import_reports import read_first, take_in
 from models.domain.anthropometry import regression
 from models.domain.foot import MEASUREMENT_NAMES
 from models.domain.reports import USUAL_COLUMNS
@@ -171,8 +171,8 @@ def ours(source: Path, url: str) -> float:
     group = prepared(url)[0]
     database = Database(url)
     start = time.perf_counter()
-    with database.write.begin() as session:
-        import_reports(session, operator(group), source)
+    with read_first(source) as chunks, database.write.begin() as session:
+        take_in(session, operator(group), chunks)
     seconds = time.perf_counter() - start
     database.close()
     return seconds

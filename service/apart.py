@@ -18,7 +18,7 @@ from dataclasses import dataclass
 from multiprocessing import get_all_start_methods, get_context, parent_process
 from multiprocessing.connection import Connection
 from tempfile import TemporaryDirectory
-from threading import BoundedSemaphore, Thread
+from threading import BoundedSemaphore, Event, Thread
 from typing import Any, Protocol, TypeVar
 
 from models.domain.errors import HeeldepthError, Unavailable
@@ -89,6 +89,7 @@ class Apart:
         self._context: Any = get_context("forkserver" if forks else "spawn")
         if forks:
             self._context.set_forkserver_preload([*LOADED])
+        self._closed = Event()
 
     def run(self, work: Arithmetic[T], heard: Heard = nothing) -> T:
         """Return what a function of the database returns; what `heard` raises ends it.
@@ -96,7 +97,8 @@ class Apart:
         Raises
         ------
         Unavailable
-            Where no turn came in time, or the process came to its end without an answer.
+            Where no turn came in time, the process came to its end without an answer, or this is
+            closed.
 
         """
         self._wait(heard)
@@ -110,20 +112,35 @@ class Apart:
             raise answer
         return answer  # type: ignore[no-any-return]
 
+    def close(self) -> None:
+        """End what still goes on, and whatever is asked for from now on; both are refused."""
+        self._closed.set()
+
     def _wait(self, heard: Heard) -> None:
         until = time.monotonic() + self._patience_s
+        self._require_open()
         while not self._turns.acquire(timeout=SECONDS_BETWEEN_LOOKS):
+            self._require_open()
             heard()
             if time.monotonic() > until:
                 raise Unavailable("others have the same done just now: try again in a while")
+
+    def _require_open(self) -> None:
+        if self._closed.is_set():
+            raise Unavailable("this process is about to end: try again")
 
     def _answer(self, given: _Given, work: Arithmetic[T], heard: Heard) -> Any:
         ours, theirs = self._context.Pipe(duplex=False)
         process = self._context.Process(target=_work, args=(theirs, given, work), daemon=True)
         process.start()
         theirs.close()
+
+        def asked() -> None:
+            self._require_open()
+            heard()
+
         try:
-            return _told(ours, heard)
+            return _told(ours, asked)
         finally:
             process.kill()
             process.join()

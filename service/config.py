@@ -47,7 +47,7 @@ class Settings:
         How often one may try to log in (for a username from an address), report (with a token),
         and found or join groups (from an address).
     logs
-        `plain`: warnings, a line each; `json`: these and every request, an object a line.
+        `plain`: warnings, a line each; `json`: these, every request and job, an object a line.
     metrics
         `open`: whoever reaches `/metrics` reads how many requests there were and how they went.
     most_upload_bytes

@@ -30,7 +30,7 @@ from models.tables.claim import insert_new
 from models.tables.people import IdempotencyKey
 from service.sessions import CSRF_FIELD
 from service.uploads import body_pieces
-from service.work import database, session
+from service.work import database, session, undo
 
 HEADER = "Idempotency-Key"
 FORM = "application/x-www-form-urlencoded"
@@ -69,7 +69,7 @@ def once_by(given: Callable[[], str | None]) -> Callable[[View], View]:
             answer = current_app.make_response(view(*args, **path))
             if answer.status_code >= BAD_REQUEST or _keep(key, answer):
                 return answer
-            session().rollback()
+            undo()
             return _replayed(_known(session(), key))
 
         return wrapped

@@ -16,6 +16,7 @@ from models.actions.import_reports import BOUNDS, checked, is_longer, require_he
 from models.actions.row_faults import RowFault
 from models.actions.workbook import as_csv, takes_long
 from service.problems import fault_told
+from service.uploads import refused_rows
 
 AT_ONCE = 500
 """Rows of a file that is taken in while it is waited for."""
@@ -39,19 +40,30 @@ def is_short(path: Path) -> bool:
         return beginning.stat().st_size <= MOST_BYTES and not is_longer(beginning, AT_ONCE)
 
 
-def imported(
-    session: Session, actor: Actor, path: Path, asked: Mapping[str, bool]
-) -> dict[str, Any]:
-    """Take in a file, or only find out what would be done, and return what became of each row.
+def rows_of(path: Path) -> list[Chunk]:
+    """Return the checked rows of a short file.
 
     Raises
     ------
-    FileRefused
-        Where rows are wrong, unless they are left out or nothing is to be done anyway.
+    Invalid
+        Where the file as a whole cannot be read.
 
     """
     with as_csv(path, BOUNDS) as file:
-        chunks = list(checked(file))
+        return list(checked(file))
+
+
+def imported(
+    session: Session, actor: Actor, chunks: Sequence[Chunk], asked: Mapping[str, bool]
+) -> dict[str, Any]:
+    """Take in rows, or only find out what would be done, and return what became of each.
+
+    Raises
+    ------
+    Invalid
+        Where rows are wrong, unless they are left out or nothing is to be done anyway.
+
+    """
     refused = False
     try:
         outcome = take_in(
@@ -59,7 +71,7 @@ def imported(
         )
     except FileRefused as error:
         if not asked["dry_run"]:
-            raise
+            raise refused_rows(error) from error
         outcome, refused = error.outcome, True
     if asked["dry_run"]:
         session.rollback()

@@ -13,7 +13,7 @@ import errno
 import re
 from typing import Any
 
-from flask import Flask, Response, current_app, request
+from flask import Flask, Response, current_app, g, request
 from flask_smorest.exceptions import NotModified
 from sqlalchemy.exc import IntegrityError, OperationalError, StatementError
 from sqlalchemy.exc import TimeoutError as PoolTimeout
@@ -29,7 +29,7 @@ from werkzeug.exceptions import (
 )
 
 from models.domain import errors
-from models.tables.engine import is_full
+from models.tables.refusals import is_busy, is_full
 from service.logs import where_it_broke
 
 STATUSES: dict[type[errors.HeeldepthError], int] = {
@@ -127,7 +127,9 @@ def from_framework(error: HTTPException) -> Response:
 def _of_ours(error: HTTPException) -> str:
     """Return our own words for an error of the framework, none where its own will do."""
     if isinstance(error, RequestEntityTooLarge) and error.description == _TOO_LARGE:
-        return f"a body may have {request.max_content_length:,} bytes here; send less"
+        most, sent = request.max_content_length or 0, request.content_length
+        if sent is None or sent > most:
+            return f"a body may have {most:,} bytes here; send less"
     return next((words for kind, words in DETAILS.items() if isinstance(error, kind)), "")
 
 
@@ -154,6 +156,11 @@ def told(error: errors.HeeldepthError) -> dict[str, Any]:
 def broken() -> dict[str, Any]:
     """Return the members of a problem that is nobody's fault but ours."""
     return _members(500, TITLES[500])
+
+
+def no_room() -> dict[str, Any]:
+    """Return the members of a problem of a disk that is full."""
+    return _members(507, "there is no room to store it now; nothing was changed, try again later")
 
 
 def fault_told(fault: errors.Fault) -> dict[str, Any]:
@@ -194,7 +201,8 @@ def _database(error: OperationalError) -> Response:
     if is_full(error):
         current_app.logger.error("database: no room left")
         return _no_room()
-    current_app.logger.error("database: %s", type(error.orig).__name__)
+    said = current_app.logger.warning if is_busy(error) else current_app.logger.error
+    said("database: %s", type(error.orig).__name__)
     return _later()
 
 
@@ -219,10 +227,13 @@ def _refused(error: StatementError) -> Response:
 
 
 def _no_room() -> Response:
-    return problem(507, "there is no room to store it now; nothing was changed, try again later")
+    return _response(no_room())
 
 
 def _later() -> Response:
-    answer = problem(503, "the database cannot answer now; nothing was changed, try again")
+    """Say that it may be tried again; a connection that breaks at the end tells not how it went."""
+    unknown = "whether it was stored is not known: look, or send it again with its Idempotency-Key"
+    what = unknown if g.get("committing") else "nothing was changed, try again"
+    answer = problem(503, f"the database cannot answer now; {what}")
     answer.headers["Retry-After"] = "1"
     return answer

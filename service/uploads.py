@@ -92,8 +92,8 @@ def body_pieces() -> Iterator[bytes]:
 def uploaded(*types: str) -> Iterator[Path]:
     """Yield the file that is the body of this request, when it is its turn to be read.
 
-    Rows that are refused become faults whose path begins with their row. No transaction may be
-    open before: who has the turn may be waiting for it.
+    Rows that are refused become faults whose path begins with their row. Nobody may wait for the
+    database while it lasts, or all who send files would wait with them.
 
     Raises
     ------

@@ -11,7 +11,7 @@ from contextlib import AbstractContextManager, ExitStack, contextmanager
 from typing import TypeVar
 
 from flask import current_app, g, request
-from sqlalchemy.exc import OperationalError
+from sqlalchemy.exc import OperationalError, ProgrammingError
 from sqlalchemy.exc import TimeoutError as PoolTimeout
 from sqlalchemy.orm import Session
 
@@ -66,6 +66,7 @@ def _of_replica() -> Session | None:
 
 def undo() -> None:
     """Undo what this request has changed so far; what it does afterwards counts."""
+    g.pop("after_commit", None)
     if "session" in g:
         g.session.rollback()
 
@@ -73,12 +74,13 @@ def undo() -> None:
 def from_either(answer: Callable[[], T]) -> T:
     """Answer in a unit of work; from the primary after all where the replica cannot.
 
-    A replica lags behind: what it has not got yet is looked for where it was written.
+    A replica lags behind: what it has not got yet, columns among it, is looked for where it was
+    written.
     """
     try:
         with unit_of_work():
             return answer()
-    except (OperationalError, PoolTimeout, NotFound) as error:
+    except (OperationalError, ProgrammingError, PoolTimeout, NotFound) as error:
         copy = replica()
         if copy is None or not g.get("from_replica"):
             raise
@@ -107,7 +109,9 @@ def unit_of_work() -> Iterator[None]:
     try:
         yield
         if "session" in g:
+            g.committing = request.method not in READING
             g.session.commit()
+            g.committing = False
         for then in g.pop("after_commit", []):
             then()
     finally:

@@ -9,16 +9,25 @@ from pathlib import Path
 import click
 import pytest
 
+from models.actions.csv_extent import LONGEST_ROW
+from models.actions.row_faults import MOST_TOLD
 from models.domain import sizes
 from models.domain.foot import MEASUREMENTS
+from models.domain.jobs import KEPT, MOST_TRIES, MOST_UNFINISHED
 from models.domain.reports import OPTIONAL_COLUMNS, USUAL_COLUMNS
 from models.domain.roles import ALLOWED, EVERY_SCOPE, Role, in_order
 from models.domain.sections import SECTIONS
 from models.domain.yarn import YARN_WEIGHTS
 from models.learning import caveats, default_caveats
+from models.tables.engine import BUSY_TIMEOUT_MS
+from models.tables.turns import SOON_S
 from seed_demo.server import running
+from service import calibrating, strict_json, uploads
 from service.cli import main
+from service.commands.keeping import CONNECTIONS, IDLE_S
 from service.config import PREFIX, Settings
+from service.imported import AT_ONCE, MOST_BYTES
+from service.jobs.engine import SECONDS_TO_STOP
 
 ROOT = Path(__file__).parents[1]
 README = (ROOT / "README.md").read_text()
@@ -180,3 +189,24 @@ def test_leaving_by_curl_goes_from_taking_everything_along_to_nothing_left(datab
     assert '"name":"Birch"' in done.stdout
     assert '"calibrated":{}' in done.stdout
     assert '"status":401' in done.stdout.splitlines()[-1]
+
+
+@pytest.mark.parametrize(
+    "told",
+    [
+        f"{BUSY_TIMEOUT_MS // 1000} s, then 503; on SQLite some requests only {SOON_S:.0f} s",
+        f"| {calibrating.PATIENCE_S:.0f} s, then 409 |",
+        f"| {uploads.AT_ONCE}; others wait {uploads.PATIENCE_S} s, then 503 |",
+        f"| {AT_ONCE}, in {MOST_BYTES:,} bytes of CSV; more is a job |",
+        f"| a row of a file | {LONGEST_ROW:,} bytes |",
+        f"the first {MOST_TOLD:,}; all are counted",
+        f"| jobs that somebody has waiting in a group | {MOST_UNFINISHED} |",
+        f"is begun {MOST_TRIES} times",
+        f"are kept for {KEPT.total_seconds() / 3600:.0f} hours",
+        f"| JSON | {strict_json.MOST_BYTES:,} bytes |",
+        f"| {CONNECTIONS}; one that says nothing is closed after {IDLE_S} s |",
+        f"has 5 s to finish what it is answering and {SECONDS_TO_STOP} s to put back its jobs",
+    ],
+)
+def test_limits_are_those_of_the_code(told: str) -> None:
+    assert told in " ".join(README.split())

@@ -22,7 +22,7 @@ from faults.setting import Setting
 from migrations import revisions, runner
 from models.actions.actor import operator
 from models.actions.groups import create_group
-from models.actions.import_reports import import_reports
+from models.actions.import_reports import read_first, take_in
 from models.tables.engine import Database
 
 FIRST = "0001"
@@ -110,8 +110,8 @@ def _fill(url: str, setting: Setting, revision: str) -> None:
     file = setting.folder / "rows.csv"
     file.write_text(group.csv("invented", REPORTS))
     database = Database(url)
-    with database.write.begin() as session:
+    with read_first(file) as chunks, database.write.begin() as session:
         made, _ = create_group(session, "Invented group", "Invented steward")
-        import_reports(session, operator(made.id), file)
+        take_in(session, operator(made.id), chunks)
     database.close()
     runner.downgrade(url, revision)

@@ -61,32 +61,6 @@ def _unheard(_rows: int) -> None:
     """Tell nobody how many more rows are done."""
 
 
-def import_reports(
-    session: Session,
-    actor: Actor,
-    path: Path,
-    *,
-    keep_good: bool = False,
-    out_of: Progress = _unheard,
-    progress: Progress = _unheard,
-) -> Outcome:
-    """Take in the reports of a CSV file or a workbook that the group does not have yet.
-
-    A session that has not been used yet begins its transaction after the file was read.
-
-    Raises
-    ------
-    Invalid
-        Where the file as a whole cannot be read.
-    FileRefused
-        Where rows are wrong and `keep_good` is not set; the transaction must be undone.
-
-    """
-    actor.require(Action.RECORD_FOR_OTHERS)
-    with read_first(path, out_of=out_of, progress=progress) as chunks:
-        return take_in(session, actor, chunks, keep_good=keep_good, progress=progress)
-
-
 @contextmanager
 def read_first(
     path: Path,
@@ -158,8 +132,6 @@ def take_in(
     progress: Progress = _unheard,
 ) -> Outcome:
     """Take in the reports of checked rows that the group does not have yet.
-
-    A dry run finds out which those are, in a transaction that must be undone and is short.
 
     A dry run only finds out which those are, in a transaction that must be undone: so it is short.
 

@@ -16,7 +16,7 @@ from sqlalchemy.orm import Session, aliased
 from models.actions.access import scopes_of
 from models.actions.actor import Actor
 from models.actions.job_files import drop_files
-from models.actions.turns import take_turns
+from models.actions.turns import take_turns, wait_shortly
 from models.domain.errors import Forbidden
 from models.domain.jobs import KEPT, MOST_TRIES, STALE, State
 from models.domain.roles import Role
@@ -48,10 +48,14 @@ class Held:
 
 
 def begin(session: Session, job_id: str) -> Held | None:
-    """Begin a job, unless it does not wait any more or its group has one of its kind running."""
+    """Begin a job, unless it does not wait any more or its group has one of its kind running.
+
+    Where something long is being written in the group it gives up soon, and does other work.
+    """
     group_id = session.scalar(select(Job.group_id).where(Job.id == job_id))
     if group_id is None:
         return None
+    wait_shortly(session)
     take_turns(session, group_id)
     moment = now()
     begun = session.execute(

@@ -2,10 +2,16 @@
 
 from __future__ import annotations
 
-from sqlalchemy import select
+from sqlalchemy import select, text
 from sqlalchemy.orm import Session
 
 from models.tables.people import Group
+
+
+def wait_shortly(session: Session) -> None:
+    """Have a transaction on PostgreSQL wait a second at most for what others hold."""
+    if session.get_bind().dialect.name == "postgresql":
+        session.execute(text("SET LOCAL lock_timeout = 1000"))
 
 
 def take_turns(session: Session, group_id: str) -> None:

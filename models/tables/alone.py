@@ -10,11 +10,12 @@ import hashlib
 import sqlite3
 import time
 from collections.abc import Callable, Iterator
-from contextlib import closing, contextmanager
+from contextlib import closing, contextmanager, suppress
 from pathlib import Path
 from typing import Protocol
 
 from sqlalchemy import Connection, func, select
+from sqlalchemy.exc import DBAPIError
 
 from models.domain.errors import Conflict
 from models.tables.engine import Database
@@ -108,4 +109,6 @@ class _OfPostgresql:
         return False
 
     def back(self) -> None:
-        self._connection.execute(select(func.pg_advisory_unlock(self._key)))
+        # Where the connection broke the lock went with it, and what was done is kept.
+        with suppress(DBAPIError):
+            self._connection.execute(select(func.pg_advisory_unlock(self._key)))

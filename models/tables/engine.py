@@ -11,14 +11,14 @@ from typing import Any
 import orjson
 from sqlalchemy import Engine, PoolProxiedConnection, create_engine, event
 from sqlalchemy.engine import make_url
-from sqlalchemy.exc import OperationalError
 from sqlalchemy.orm import sessionmaker
 
 from models.tables.turns import Turns
 
 BUSY_TIMEOUT_MS = 30_000
-"""How long one who writes to SQLite waits for another: as long as the longest file that the service
+"""How long one who writes waits for another: as long as the longest file that the service
 takes, some 350,000 rows, is written on a slow machine."""
+CONNECT_TIMEOUT_S = 10
 CACHE_KIB = 16_384
 """Pages SQLite keeps in memory, for each connection. With its default of 2 MiB a large import takes
 twice as long, with four times as much it takes as long."""
@@ -27,10 +27,6 @@ CACHE_OF_MANY_KIB = 2_000
 
 FEW = 5
 """Connections of a process that does one thing: a command, a job."""
-
-NO_ROOM = "53100"
-"""PostgreSQL's code of an error for a disk that is full."""
-
 
 Begin = Callable[[PoolProxiedConnection], None]
 
@@ -51,16 +47,21 @@ def open_engine(url: str, connections: int = FEW) -> Engine:
 
     `connections` are kept open, one for each thing that is done at once.
     """
-    sqlite = make_url(url).get_backend_name() == "sqlite"
-    in_memory = sqlite and not make_url(url).database
+    where = make_url(url)
+    sqlite = where.get_backend_name() == "sqlite"
+    in_memory = sqlite and not where.database
     options: dict[str, Any] = {} if in_memory else {"pool_size": connections, "max_overflow": 5}
     if not sqlite:
         options["pool_pre_ping"] = True
+        options["connect_args"] = {"connect_timeout": CONNECT_TIMEOUT_S} | dict(where.query)
     engine = create_engine(url, **_ALWAYS, **options)
     if sqlite:
         cache_kib = CACHE_KIB if connections <= FEW else CACHE_OF_MANY_KIB
         event.listen(engine, "connect", partial(_prepare_sqlite, cache_kib))
-        _begin_by(engine, partial(_begin_in_turn, Turns(engine, BUSY_TIMEOUT_MS / 1000)))
+        turns = Turns(engine, BUSY_TIMEOUT_MS / 1000, most_patient=max(1, connections // 4))
+        _begin_by(engine, partial(_begin_in_turn, turns))
+    else:
+        event.listen(engine, "connect", _prepare_postgresql)
     return engine
 
 
@@ -73,15 +74,7 @@ def reading(engine: Engine) -> Engine:
 
 def jotting(engine: Engine) -> Engine:
     """Return an engine on the same connections that on SQLite never waits for the write lock."""
-    return _beside(engine, _begin_at_once) if engine.dialect.name == "sqlite" else engine
-
-
-def is_full(error: OperationalError) -> bool:
-    """Return whether a database could not write because there is no room left."""
-    told = error.orig
-    if isinstance(told, sqlite3.Error):
-        return getattr(told, "sqlite_errorcode", None) == sqlite3.SQLITE_FULL
-    return getattr(told, "sqlstate", None) == NO_ROOM
+    return _beside(engine, partial(_begin_within, 0)) if engine.dialect.name == "sqlite" else engine
 
 
 def _prepare_sqlite(cache_kib: int, connection: Any, _record: object) -> None:
@@ -95,6 +88,13 @@ def _prepare_sqlite(cache_kib: int, connection: Any, _record: object) -> None:
         "foreign_keys = ON",
     ):
         connection.execute(f"PRAGMA {pragma}")
+
+
+def _prepare_postgresql(connection: Any, _record: object) -> None:
+    """Wait for what others hold no longer than on SQLite; it has no limit of its own."""
+    with connection.cursor() as cursor:
+        cursor.execute(f"SET lock_timeout = {BUSY_TIMEOUT_MS}")
+    connection.commit()
 
 
 def _write_ahead(connection: sqlite3.Connection) -> None:
@@ -136,13 +136,16 @@ def _begin(pooled: PoolProxiedConnection) -> None:
 
 def _begin_in_turn(turns: Turns, pooled: PoolProxiedConnection) -> None:
     """Take the write lock at once: a transaction that reads first could lose its race later."""
-    turns.take(pooled)
-    _run(pooled, "BEGIN IMMEDIATE")
+    left = turns.take(pooled)
+    if left < turns.patience_s:
+        _begin_within(left, pooled)
+    else:
+        _run(pooled, "BEGIN IMMEDIATE")
 
 
-def _begin_at_once(pooled: PoolProxiedConnection) -> None:
-    """Take the write lock, or fail where somebody has it; what follows waits as usual."""
-    _run(pooled, "PRAGMA busy_timeout = 0")
+def _begin_within(seconds: float, pooled: PoolProxiedConnection) -> None:
+    """Take the write lock, or fail where somebody has it for longer; later waits are as ever."""
+    _run(pooled, f"PRAGMA busy_timeout = {int(1000 * seconds)}")
     try:
         _run(pooled, "BEGIN IMMEDIATE")
     finally:

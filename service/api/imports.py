@@ -10,7 +10,7 @@ from models.actions import report_template
 from models.domain.roles import Action
 from service.access import actor, needs, open_to_everybody
 from service.idempotency import DOCUMENTED
-from service.imported import imported, is_short
+from service.imported import imported, is_short, rows_of
 from service.job_answers import Imported, Job
 from service.job_schemas import ImportOptions, TemplateForm
 from service.jobs.asking import PREFER, accepted, prefers_async
@@ -55,7 +55,9 @@ class Imports(UploadView):
         that has grown can be sent again.
         """
         with uploaded(CSV, XLSX) as path:
-            if is_short(path) and not prefers_async():
-                return answered(imported(session(), actor(), path, asked), 207)
-            with path.open("rb") as file:
-                return accepted("import", asked, file)
+            chunks = rows_of(path) if is_short(path) and not prefers_async() else None
+        # The turn at reading is over: what follows may wait for those who write.
+        if chunks is not None:
+            return answered(imported(session(), actor(), chunks, asked), 207)
+        with path.open("rb") as file:
+            return accepted("import", asked, file)

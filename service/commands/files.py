@@ -47,14 +47,13 @@ def import_(file: Path, name: str, *, keep_good: bool, dry_run: bool) -> None:
     with opened() as database, refusals(), _bar("Importing", 0) as bar:
         with database.read() as session:
             actor = operator(find_group(session, name).id)
-        with database.write() as session:
-            outcome = import_reports.import_reports(
-                session,
-                actor,
-                file,
-                keep_good=keep_good,
-                out_of=partial(setattr, bar, "length"),
-                progress=bar.update,
+        length = partial(setattr, bar, "length")
+        with (
+            import_reports.read_first(file, out_of=length, progress=bar.update) as chunks,
+            database.write() as session,
+        ):
+            outcome = import_reports.take_in(
+                session, actor, chunks, keep_good=keep_good, dry_run=dry_run, progress=bar.update
             )
             if not dry_run:
                 session.commit()

@@ -14,6 +14,7 @@ import click
 import waitress
 
 from models.domain.errors import Fault, Invalid
+from models.tables.engine import FEW
 from service.apart import Apart
 from service.app import create_app
 from service.calibrating import PATIENCE_S
@@ -52,7 +53,8 @@ def serve() -> None:
     write_logs(settings.logs)
     signal.signal(signal.SIGTERM, _stop)
     with uncollected():
-        app = create_app(settings, _workroom(settings, PATIENCE_S), _workroom(settings))
+        requests = _workroom(settings, PATIENCE_S)
+        app = create_app(settings, requests, _workroom(settings))
         gc.freeze()  # what is there now stays, and is not looked through again while people wait
     try:
         server = waitress.create_server(
@@ -75,7 +77,10 @@ def serve() -> None:
     click.echo(f"Serving on {where}; for programs: {where}/docs")
     engine: Engine = app.extensions["heeldepth_jobs"]
     with engine.working() if settings.jobs == IN_PROCESS else nullcontext():
-        server.run()
+        try:
+            server.run()
+        finally:
+            requests.close()  # what it was given a few seconds to finish ends now
 
 
 @click.command()
@@ -91,9 +96,11 @@ def work() -> None:
     told_to_stop = Event()
     for number in (signal.SIGTERM, signal.SIGINT):
         signal.signal(number, lambda *_: told_to_stop.set())
-    with opened() as database, Engine(database, settings, _workroom(settings)).working():
-        click.echo(f"Working on jobs, {settings.workers} at once.")
-        told_to_stop.wait()
+    connections = max(FEW, 3 * settings.workers)
+    with opened(connections) as database:
+        with Engine(database, settings, _workroom(settings)).working():
+            click.echo(f"Working on jobs, {settings.workers} at once.")
+            told_to_stop.wait()
 
 
 def _workroom(settings: Settings, patience_s: float = float("inf")) -> Apart:
@@ -102,5 +109,5 @@ def _workroom(settings: Settings, patience_s: float = float("inf")) -> Apart:
 
 
 def _stop(_signal: int, _frame: object) -> NoReturn:
-    """Let waitress finish what it is answering, as it does for an interrupt."""
+    """Let waitress have 5 s to finish what it is answering, as it does for an interrupt."""
     sys.exit(0)

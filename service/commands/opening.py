@@ -9,12 +9,12 @@ from sqlalchemy.exc import ArgumentError, DBAPIError
 
 from migrations.revisions import current, head
 from models.domain.errors import Unavailable
-from models.tables.engine import Database
+from models.tables.engine import FEW, Database
 from service.config import Settings
 
 
 @contextmanager
-def opened() -> Iterator[Database]:
+def opened(connections: int = FEW) -> Iterator[Database]:
     """Open the database of the settings, and close it afterwards.
 
     Raises
@@ -26,7 +26,7 @@ def opened() -> Iterator[Database]:
     settings = Settings.from_environment()
     require_upgraded(settings)
     with answering():
-        database = Database(settings.database_url)
+        database = Database(settings.database_url, connections)
         try:
             yield database
         finally:

@@ -5,16 +5,18 @@ from __future__ import annotations
 import logging
 from collections.abc import Callable
 
-from sqlalchemy.exc import OperationalError
+from sqlalchemy.exc import DBAPIError
 
 from models.actions import job_runs
 from models.actions.file_outcome import FileRefused
 from models.domain.errors import HeeldepthError
+from models.domain.jobs import MOST_TRIES
 from models.tables.engine import Database
+from models.tables.refusals import is_busy, is_full, may_pass
 from service.jobs.kinds import KINDS
-from service.jobs.work import PutBack, Work, busy
+from service.jobs.work import PutBack, Work
 from service.logs import where_it_broke
-from service.problems import broken, told
+from service.problems import broken, no_room, told
 from service.uploads import refused_rows
 
 log = logging.getLogger(__name__)
@@ -30,9 +32,11 @@ def do(database: Database, heard: Callable[[], None], held: job_runs.Held) -> No
         kind.run(Work(database, held, actor, heard))
     except (PutBack, job_runs.Interrupted) as stopped:
         end(database, held, stopped)
-    except OperationalError as error:
-        # Another process writes for longer than SQLite waits: later there is room.
-        end(database, held, PutBack()) if busy(error) else _break(database, held, error)
+    except DBAPIError as error:
+        if _has_another_try(held, error):
+            end(database, held, PutBack())
+        else:
+            _break(database, held, error)
     except FileRefused as refused:
         _fail(database, held, refused_rows(refused))
     except HeeldepthError as error:
@@ -48,6 +52,14 @@ def end(database: Database, held: job_runs.Held, stopped: PutBack | job_runs.Int
         ended(session, held)
 
 
+def _has_another_try(held: job_runs.Held, error: DBAPIError) -> bool:
+    """Return whether a job that the database refused is begun again: what was sent is not lost.
+
+    Whoever writes for long comes to an end; what else may pass is not tried for ever.
+    """
+    return is_busy(error) or (may_pass(error) and held.tries < MOST_TRIES)
+
+
 def _fail(database: Database, held: job_runs.Held, error: HeeldepthError) -> None:
     with database.write.begin() as session:
         job_runs.fail(session, held, told(error))
@@ -55,6 +67,8 @@ def _fail(database: Database, held: job_runs.Held, error: HeeldepthError) -> Non
 
 def _break(database: Database, held: job_runs.Held, error: Exception) -> None:
     name, frames = type(error).__name__, where_it_broke(error)
-    log.error("%s in a job of kind %s\n%s", name, held.kind, frames)
+    said = {"job": held.id, "kind": held.kind}
+    log.error("%s in a job of kind %s\n%s", name, held.kind, frames, extra=said)
+    full = isinstance(error, DBAPIError) and is_full(error)
     with database.write.begin() as session:
-        job_runs.fail(session, held, broken())
+        job_runs.fail(session, held, no_room() if full else broken())

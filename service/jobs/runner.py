@@ -9,17 +9,21 @@ from contextlib import contextmanager, suppress
 from functools import partial
 from threading import Event, Thread
 
-from sqlalchemy.exc import OperationalError
+from sqlalchemy.exc import DBAPIError, OperationalError
 from sqlalchemy.exc import TimeoutError as PoolTimeout
 
 from models.actions import job_runs
 from models.domain.errors import Unavailable
 from models.domain.jobs import BEAT
 from models.tables.engine import Database
+from models.tables.refusals import is_busy
 from service.apart import Here, Workroom
 from service.jobs.doing import do, end
-from service.jobs.work import SECONDS_BETWEEN_NOTES, PutBack, busy
+from service.jobs.work import SECONDS_BETWEEN_NOTES, PutBack
 from service.logs import jobs_log
+
+SECONDS_UNTIL_SAID_AGAIN = 0.2
+"""Whoever writes for long is followed closely: a job must not be taken for lost meanwhile."""
 
 log = logging.getLogger(__name__)
 
@@ -52,15 +56,17 @@ class Runner:
 
     @contextmanager
     def _logged(self, held: job_runs.Held) -> Iterator[None]:
-        """Log that a job was begun and how it ended, for those who keep the service running."""
+        """Log that a job was begun, and in which state it was left: ended, or to be begun again."""
         said = {"job": held.id, "kind": held.kind, "tries": held.tries}
         began = time.monotonic()
         jobs_log.info("begun", extra=said)
-        yield
-        with self._database.read() as session:
-            said["state"] = job_runs.state_of(session, held)
-        said["seconds"] = round(time.monotonic() - began, 1)
-        jobs_log.info("ended", extra=said)
+        try:
+            yield
+        finally:
+            said["seconds"] = round(time.monotonic() - began, 1)
+            with suppress(DBAPIError, PoolTimeout), self._database.read() as session:
+                said["state"] = job_runs.state_of(session, held)
+            jobs_log.info("left", extra=said)
 
     def _do(self, held: job_runs.Held) -> None:
         watch = _Watch(self._database, held, self.stopping)
@@ -73,7 +79,10 @@ class Runner:
                 end(self._database, held, PutBack())
                 return
             # It may be what ends its workers: once it is found to be lost, its tries are counted.
-            log.warning("what worked on a job of kind %s was ended from outside", held.kind)
+            said = {"job": held.id, "kind": held.kind}
+            log.warning(
+                "what worked on a job of kind %s was ended from outside", held.kind, extra=said
+            )
 
     def put_back(self) -> None:
         """Let others begin what is still running here, which then takes no effect any more."""
@@ -123,12 +132,16 @@ def _heard_of(database: Database, held: job_runs.Held) -> Iterator[None]:
 
 
 def _beat(database: Database, held: job_runs.Held, over: Event) -> None:
-    while not over.wait(BEAT.total_seconds()):
+    pause = BEAT.total_seconds()
+    while not over.wait(pause):
         try:
             with database.jot.begin() as session:
                 job_runs.go_on(session, held)
         except job_runs.Interrupted:
             return
-        except OperationalError as error:
-            if not busy(error):
+        except (DBAPIError, PoolTimeout) as error:
+            if not (isinstance(error, DBAPIError) and is_busy(error)):
                 log.warning("a job could not say that it goes on: the database does not answer")
+            pause = SECONDS_UNTIL_SAID_AGAIN
+        else:
+            pause = BEAT.total_seconds()

@@ -16,6 +16,7 @@ from models.actions import job_runs
 from models.actions.actor import Actor
 from models.actions.job_files import copy_to
 from models.tables.engine import Database
+from models.tables.refusals import is_busy
 
 SECONDS_BETWEEN_NOTES = 0.5
 
@@ -98,14 +99,9 @@ class Work:
 
 @contextmanager
 def unless_busy() -> Iterator[None]:
-    """Leave something for later where SQLite refuses it because somebody else is writing."""
+    """Leave something for later where somebody else is writing for too long."""
     try:
         yield
     except OperationalError as error:
-        if not busy(error):
+        if not is_busy(error):
             raise
-
-
-def busy(error: OperationalError) -> bool:
-    """Return whether SQLite refused only because somebody else is writing."""
-    return "locked" in str(error.orig)

@@ -65,7 +65,7 @@ def test_it_runs_in_another_process_of_lower_priority_on_the_same_database(
 ) -> None:
     process, niceness, url = Apart(database_url, 1).run(arithmetic.where)
     assert process != os.getpid()
-    assert niceness == min(os.nice(0) + POLITENESS, 19)
+    assert niceness == max(os.nice(0), POLITENESS)
     assert url == database_url
 
 
@@ -195,6 +195,25 @@ def test_who_waits_too_long_for_a_turn_is_refused(arithmetic: Any, tmp_path: Pat
     note.write_text("")
     busy.join(PATIENCE_S)
     assert not busy.is_alive()
+
+
+def test_what_goes_on_ends_with_its_workroom(arithmetic: Any, tmp_path: Path) -> None:
+    note, room, told = tmp_path / "process", Apart(NOWHERE, 1), []
+
+    def work() -> None:
+        with pytest.raises(Unavailable) as refused:
+            room.run(partial(arithmetic.long, note=str(note)))
+        told.append(str(refused.value))
+
+    working = Thread(target=work)
+    working.start()
+    until(lambda: noted(note))
+    room.close()
+    working.join(PATIENCE_S)
+    assert told == ["this process is about to end: try again"]
+    until(lambda: not is_there(noted(note)))
+    with pytest.raises(Unavailable, match="about to end"):
+        room.run(arithmetic.where)
 
 
 def suppressed(room: Apart, work: Any, note: Path) -> None:

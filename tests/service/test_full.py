@@ -10,7 +10,7 @@ import pytest
 from sqlalchemy import event
 from sqlalchemy.exc import OperationalError
 
-from models.tables.engine import is_full
+from models.tables.refusals import is_full
 from service import uploads
 
 

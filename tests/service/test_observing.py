@@ -103,7 +103,7 @@ def test_a_job_is_logged_from_the_request_that_asks_for_it_to_its_end(world, wri
     asked = world.mine.steward.post("/exports", {"form": "csv"})
     world.work()
     lines = [line for line in written() if line["logger"] == "heeldepth.jobs"]
-    assert [line["message"] for line in lines] == ["asked for", "begun", "ended"]
+    assert [line["message"] for line in lines] == ["asked for", "begun", "left"]
     assert {(line["job"], line["kind"]) for line in lines} == {(asked.json["id"], "export")}
     assert [line["request_id"] for line in lines] == [asked.headers[REQUEST_ID], "-", "-"]
     assert (lines[2]["state"], lines[2]["tries"]) == ("done", 1)

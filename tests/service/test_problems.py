@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+import io
 import logging
 from collections.abc import Callable
+from functools import partial
 from typing import Any
 
 import pytest
 from sqlalchemy import text
 from sqlalchemy.exc import IntegrityError, OperationalError
 from sqlalchemy.exc import TimeoutError as PoolTimeout
+from sqlalchemy.orm import Session
 from sqlalchemy.orm.exc import StaleDataError
 
 from models.actions import feet, reports
@@ -137,3 +140,25 @@ def test_errors_of_the_database_have_statuses_of_their_own_and_hide_its_words(
     assert SECRET not in answer.text + caplog.text
     if isinstance(error, OperationalError):
         assert int(answer.headers["Retry-After"]) > 0
+
+
+def test_where_the_end_of_a_transaction_breaks_nobody_says_that_nothing_was_changed(
+    world: Any, is_problem: Any, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def breaks(_session: Session) -> None:
+        raise OperationalError("COMMIT", {}, ConnectionError())
+
+    sent = partial(world.mine.steward.post, "/reports", world.report(), Idempotency_Key="invented")
+    with monkeypatch.context() as patched:
+        patched.setattr(Session, "commit", breaks)
+        told = is_problem(sent(), 503)["detail"]
+    assert "is not known" in told
+    assert "nothing was changed" not in told
+    assert sent().status_code == 201
+
+
+def test_a_part_of_a_form_that_is_too_long_is_not_told_the_limit_of_the_whole(world: Any) -> None:
+    parts = {"table": (io.BytesIO(b"x" * 10), "table.csv"), "more": "y" * 600_000}
+    sent = world.client.post("/login", data=parts, content_type="multipart/form-data")
+    assert "1,000,000" not in sent.text
+    assert sent.status_code in (403, 413)

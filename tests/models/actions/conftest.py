@@ -92,10 +92,12 @@ class Pool:
 
     def take(self, content: str | bytes, *, keep_good: bool = False) -> Outcome:
         """Import a file in a transaction of its own."""
-        with self.database.write.begin() as session:
-            return import_reports.import_reports(
-                session, operator(self.group_id), self.sheets.file(content), keep_good=keep_good
-            )
+        with (
+            import_reports.read_first(self.sheets.file(content)) as chunks,
+            self.database.write.begin() as session,
+        ):
+            actor = operator(self.group_id)
+            return import_reports.take_in(session, actor, chunks, keep_good=keep_good)
 
     def refusal(self, content: str | bytes) -> Outcome:
         """Return the outcome of a file that must be refused for its rows."""

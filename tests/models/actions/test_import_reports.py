@@ -196,18 +196,19 @@ def test_reports_keep_the_order_of_the_file(pool) -> None:
 def test_progress_counts_reading_every_row_and_taking_it_in(pool, socks) -> None:
     seen: list[int] = []
     said: list[int] = []
-    with pool.database.write.begin() as session:
-        path = pool.sheets.file(pool.sheets.of(*socks(7)))
-        import_reports.import_reports(
-            session, pool.steward, path, out_of=said.append, progress=seen.append
-        )
+    path = pool.sheets.file(pool.sheets.of(*socks(7)))
+    with (
+        import_reports.read_first(path, out_of=said.append, progress=seen.append) as chunks,
+        pool.database.write.begin() as session,
+    ):
+        import_reports.take_in(session, pool.steward, chunks, progress=seen.append)
     assert sum(seen) == sum(said) == 14
 
 
 def test_a_knitter_may_not_import(pool) -> None:
     knitter = Actor(pool.group_id, Role.KNITTER, pool.steward.member_id, "Invented knitter")
     with pool.database.write.begin() as session, pytest.raises(Forbidden):
-        import_reports.import_reports(session, knitter, pool.sheets.file("x"))
+        import_reports.take_in(session, knitter, [])
 
 
 @pytest.mark.only_on("sqlite")

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import sqlite3
-from concurrent.futures import ThreadPoolExecutor
+from concurrent.futures import ThreadPoolExecutor, wait
 from contextlib import closing
 
 import pytest
 from sqlalchemy import event, func, select
 from sqlalchemy.exc import OperationalError
 
+from models.tables import turns
 from models.tables.engine import Database
 from models.tables.people import Group
 
@@ -67,3 +68,22 @@ def test_a_turn_is_given_back_by_who_met_another_process(
     with ThreadPoolExecutor(1) as other:
         other.submit(add, impatient).result(timeout=4)
     assert groups(impatient) == 1
+
+
+def test_while_others_write_for_long_some_wait_on_and_the_rest_give_up_soon(
+    database_url: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(turns, "SOON_S", 0.2)
+    database = Database(database_url, connections=8)
+    file = database_url.removeprefix("sqlite:///")
+    with closing(sqlite3.connect(file)) as stranger, ThreadPoolExecutor(THREADS) as people:
+        stranger.execute("BEGIN IMMEDIATE")
+        writers = [people.submit(add, database) for _ in range(THREADS)]
+        gave_up, patient = wait(writers, timeout=4)
+        stranger.rollback()
+        for one in patient:
+            one.result(timeout=10)
+    assert len(patient) == 3, "one has the turn, and a quarter of eight connections wait for it"
+    assert all("locked" in str(one.exception()) for one in gave_up)
+    assert groups(database) == len(patient)
+    database.close()

@@ -13,6 +13,7 @@ from typing import Any
 
 import pytest
 from openpyxl import Workbook, load_workbook
+from sqlalchemy import event
 
 from models.domain.report_columns import EXAMPLE
 from models.domain.reports import OPTIONAL_COLUMNS, USUAL_COLUMNS
@@ -374,3 +375,21 @@ def test_whoever_waits_too_long_for_the_files_of_others_is_told_to_come_back(
         is_problem(answer, 503)
         assert answer.headers["Retry-After"] == "1"
     assert send(table({})).status_code == 207
+
+
+@pytest.mark.parametrize("rows", [1, AT_ONCE + 1])
+def test_who_waits_for_the_database_keeps_nobody_from_sending_files(
+    world, send, monkeypatch, rows: int
+) -> None:
+    """Others may write for long: the turn at reading is over before they are waited for."""
+    monkeypatch.setattr(uploads, "_turns", BoundedSemaphore(1))
+    free: list[bool] = []
+
+    def begun(_connection: Any) -> None:
+        free.append(uploads._turns.acquire(blocking=False))
+        uploads._turns.release()
+
+    event.listen(world.app.extensions["heeldepth"].engine, "begin", begun)
+    assert send(table(*different(rows))).status_code in (202, 207)
+    assert free
+    assert all(free)

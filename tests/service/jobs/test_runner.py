@@ -12,15 +12,18 @@ from typing import Any
 import pytest
 from huey import storage
 from sqlalchemy import select, update
+from sqlalchemy.exc import OperationalError
 
 from models.actions import job_runs, jobs
 from models.actions.actor import Actor
+from models.actions.turns import take_turns
 from models.domain.errors import Invalid
 from models.domain.jobs import MOST_TRIES, STALE
 from models.domain.roles import Action, Role
 from models.tables.base import now
 from models.tables.jobs import Job
 from models.tables.people import Member
+from models.tables.refusals import is_busy
 from models.tables.socks import Design
 from service.config import Settings
 from service.jobs import runner
@@ -94,6 +97,19 @@ def test_a_job_is_done_once_however_often_it_is_woken(shop) -> None:
     assert len(shop.designs()) == 1
     job = shop.job(job_id)
     assert (job.state, job.tries, job.result, job.done) == ("done", 1, {"made": 1}, 1)
+
+
+@pytest.mark.only_on("postgresql")
+def test_a_worker_does_not_wait_long_for_what_is_written_in_a_group(shop) -> None:
+    job_id = shop.ask()
+    with shop.database.write.begin() as session:
+        take_turns(session, shop.actor.group_id)
+        began = time.monotonic()
+        with pytest.raises(OperationalError) as refused:
+            Runner(shop.database).run(job_id)
+        assert time.monotonic() - began < 5
+    assert is_busy(refused.value)
+    assert shop.job(job_id).state == "queued"
 
 
 def test_of_many_workers_at_once_one_does_a_job(shop) -> None:

@@ -8,13 +8,14 @@ from collections.abc import Callable
 from threading import Thread
 from typing import Any
 
+import psycopg
 import pytest
 from sqlalchemy import update
-from sqlalchemy.exc import OperationalError
+from sqlalchemy.exc import DBAPIError, IntegrityError, OperationalError, ProgrammingError
 
 from models.actions import jobs
 from models.domain.errors import Unavailable
-from models.domain.jobs import STALE
+from models.domain.jobs import MOST_TRIES, STALE
 from models.domain.roles import Action
 from models.tables.base import now
 from models.tables.jobs import Job
@@ -99,19 +100,44 @@ def test_what_is_ended_from_outside_is_begun_again_and_its_tries_are_counted(
         assert session.get_one(Job, job_id).tries == 2
 
 
+def coded(code: int) -> DBAPIError:
+    """Return an error of SQLite with a code."""
+    told = sqlite3.OperationalError("invented")
+    told.sqlite_errorcode = code
+    return OperationalError("", {}, told)
+
+
 @pytest.mark.parametrize(
-    ("told", "becomes"), [("database is locked", "queued"), ("disk I/O error", "failed")]
+    ("error", "becomes", "at_last"),
+    [
+        (coded(sqlite3.SQLITE_BUSY_SNAPSHOT), "queued", "queued"),
+        (coded(sqlite3.SQLITE_FULL), "queued", 507),
+        (coded(sqlite3.SQLITE_IOERR), "failed", 500),
+        (OperationalError("", {}, psycopg.errors.LockNotAvailable()), "queued", "queued"),
+        (OperationalError("", {}, psycopg.errors.DeadlockDetected()), "queued", 500),
+        (OperationalError("", {}, psycopg.errors.AdminShutdown()), "queued", 500),
+        (OperationalError("", {}, psycopg.OperationalError("no server")), "queued", 500),
+        (OperationalError("", {}, psycopg.errors.DiskFull()), "queued", 507),
+        (IntegrityError("", {}, psycopg.errors.ForeignKeyViolation()), "queued", 500),
+        (ProgrammingError("", {}, psycopg.errors.UndefinedColumn()), "failed", 500),
+    ],
+    ids=repr,
 )
-def test_a_job_that_meets_a_long_writer_has_another_turn(
-    world: Any, monkeypatch: pytest.MonkeyPatch, told: str, becomes: str
+@pytest.mark.only_on("sqlite")
+def test_what_the_database_refused_for_a_while_is_begun_again_but_not_for_ever(
+    world: Any, monkeypatch: pytest.MonkeyPatch, error: DBAPIError, becomes: str, at_last: int | str
 ) -> None:
     def refused(_work: Work) -> None:
-        raise OperationalError("", {}, sqlite3.OperationalError(told))
+        raise error
 
     monkeypatch.setitem(KINDS, "export", Kind(Action.READ_OWN, refused))
     job_id = asked(world)
     Runner(world.database).run(job_id)
     assert state(world, job_id) == becomes
+    for _ in range(1, MOST_TRIES):
+        Runner(world.database).run(job_id)
+    job = world.mine.steward.get(f"/jobs/{job_id}").json
+    assert at_last in (job["state"], (job["problem"] or {}).get("status"))
 
 
 def test_every_kind_of_job_is_done_by_another_process(world: Any, database_url: str) -> None:
