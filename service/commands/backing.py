@@ -1,4 +1,4 @@
-"""Backing up, restoring and checking the database.
+"""Backing up and restoring the database.
 
 A backup is one SQLite file with every row, whichever database it is of. It is read in one
 transaction, so it is of one moment while others go on writing; it can be restored into SQLite and
@@ -20,12 +20,10 @@ from sqlalchemy import Connection
 from sqlalchemy.exc import DBAPIError
 
 from migrations import runner
-from models.actions import checking
 from models.domain.errors import Conflict, Unavailable
 from models.domain.wording import counted
 from models.tables.copying import copy_rows, count_rows
 from models.tables.engine import Database
-from models.tables.soundness import unsound
 from service.commands.opening import answering, opened
 from service.commands.upgrading import bring_to_head
 from service.config import Settings
@@ -61,20 +59,6 @@ def restore(file: Path) -> None:
             with database.write.begin() as session:
                 count = _filled(source, session.connection(), file)
     click.echo(f"Restored {counted(count, 'row')} from {file}.")
-
-
-@click.command()
-def check() -> None:
-    """Look for damage, rows without what they refer to, and calibrations without their reports."""
-    with opened() as database, database.read() as session:
-        faults = [*unsound(session.connection()), *checking.unreadable(session)]
-        for fault in faults:
-            click.echo(f"fault: {fault}")
-        for remark in checking.outdated(session):
-            click.echo(f"note: {remark}")
-    if faults:
-        raise click.ClickException(f"{counted(len(faults), 'fault')} in the database.")
-    click.echo("The database is sound.")
 
 
 @contextmanager

@@ -16,7 +16,18 @@ from models.tables.socks import Report
 def test_a_sound_database_passes(shell, filled) -> None:
     done = shell.run("check")
     assert done.exit_code == 0, done.output
-    assert done.output.splitlines() == ["The database is sound."]
+    looked_at, left_out, found = done.output.splitlines()
+    assert found == "No fault was found."
+    assert "references and checks of all rows" in looked_at
+    assert "the reports of calibrations that do not answer" in left_out
+
+
+def test_files_and_indexes_are_looked_at_on_sqlite_alone(shell, backend: str) -> None:
+    lines = {
+        "sqlite": "Looked at: the file with its indexes; references",
+        "postgresql": "Not looked at: PostgreSQL's files and indexes",
+    }
+    assert lines[backend] in shell.run("check").output
 
 
 def test_a_calibration_without_its_reports_is_noted(shell, filled, database) -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import errno
 import os
+import re
 import shutil
 import sqlite3
 import tempfile
@@ -15,8 +16,11 @@ from click.testing import Result
 from sqlalchemy import create_engine, make_url, select, text
 
 from migrations import revisions, runner
+from models.actions.tokens import digest
+from models.tables.accounts import Account
+from models.tables.base import now
 from models.tables.engine import Database
-from models.tables.people import Group
+from models.tables.people import Group, Token
 
 OLDEST = "0001"
 OLD_GROUP = (
@@ -122,6 +126,21 @@ def test_a_backup_that_there_is_no_room_to_copy_is_refused(
     _assert_refused(done, f"cannot copy {file} to a folder in TMPDIR: No space left on device")
     assert not Path(str(make_url(elsewhere).database)).exists()
     assert not list(tmp_path.glob("heeldepth-*"))
+
+
+def test_what_readme_says_of_tokens_that_are_back_ends_them(world) -> None:
+    said = (Path(__file__).parents[3] / "README.md").read_text()
+    (statements,) = re.findall(r"```sql\n(.*?)```", said, re.DOTALL)
+    named, unnamed = world.mine.steward, world.mine.knitter
+    with world.database.write.begin() as session:
+        theirs = select(Token.person_id).where(Token.digest == digest(named.token))
+        account = {"username": "alder", "password_hash": "invented", "changed_at": now()}
+        session.add(Account(person_id=session.scalars(theirs).one(), **account))
+    with world.database.write.begin() as session:
+        for statement in filter(None, map(str.strip, statements.split(";"))):
+            session.execute(text(statement))
+    assert named.get("/reports").status_code == 401
+    assert unnamed.get("/reports").status_code == 200
 
 
 def _call_newer(url: str) -> None:
