@@ -2,6 +2,7 @@
 
 A process that dies half-way thus leaves the schema and the rows as they were, on SQLite too, and
 a second process that migrates at the same time waits for the first and then finds nothing to do.
+On PostgreSQL it gives up a table that others use for long, and tries again a little later.
 """
 
 from __future__ import annotations
@@ -10,8 +11,9 @@ from typing import Any, Literal
 
 from alembic import context
 from alembic.util import CommandError
-from sqlalchemy import Connection, text
+from sqlalchemy import Connection, Engine, text
 
+from migrations import in_use
 from models.tables.base import Base, Utc
 from models.tables.engine import open_engine
 
@@ -26,16 +28,20 @@ def run(url: str) -> None:
     """Bring the database at a URL to where the running command wants it."""
     engine = open_engine(url)
     try:
-        with engine.connect() as connection:
-            if engine.dialect.name == "sqlite":
-                _set_pragmas(connection)
-            _configure(connection)
-            with context.begin_transaction():
-                _take_turn(connection)
-                context.run_migrations()
-                _check_references(connection)
+        in_use.try_again(lambda: _run_once(engine))
     finally:
         engine.dispose()
+
+
+def _run_once(engine: Engine) -> None:
+    with engine.connect() as connection:
+        if engine.dialect.name == "sqlite":
+            _set_pragmas(connection)
+        _configure(connection)
+        with context.begin_transaction():
+            _take_turn(connection)
+            context.run_migrations()
+            _check_references(connection)
 
 
 def _set_pragmas(connection: Connection) -> None:
@@ -61,9 +67,13 @@ def _configure(connection: Connection) -> None:
 
 
 def _take_turn(connection: Connection) -> None:
-    """Wait for other migrations; on SQLite BEGIN IMMEDIATE has already done so."""
+    """Wait for other migrations; on SQLite BEGIN IMMEDIATE has already done so.
+
+    From then on PostgreSQL waits for no table longer than others can wait behind us.
+    """
     if connection.dialect.name == "postgresql":
         connection.execute(text("SELECT pg_advisory_xact_lock(:key)"), {"key": ADVISORY_LOCK})
+        in_use.wait_briefly(connection)
 
 
 def _check_references(connection: Connection) -> None:

@@ -21,6 +21,19 @@ def head() -> str:
     return max(step[1] for file in files if (step := _STEP.fullmatch(file.name)))
 
 
+def lacks_steps(revision: str | None) -> bool:
+    """Return whether a database at a revision lacks steps that this version relies on."""
+    return revision is None or not revision.isdigit() or int(revision) < int(head())
+
+
+def is_newer(revision: str | None) -> bool:
+    """Return whether a database at a revision has steps that this version does not know.
+
+    They only added to what this version knows, so it can serve there.
+    """
+    return not lacks_steps(revision) and revision != head()
+
+
 def current(url: str) -> str | None:
     """Return the revision of a database, or None where it was never migrated."""
     engine = open_engine(url)

@@ -20,7 +20,7 @@ COMMANDS = {
     "database": "upgrading.database",
     "backup": "backing.backup",
     "restore": "backing.restore",
-    "check": "backing.check",
+    "check": "checking.check",
     "group": "groups.group",
     "member": "leaving.member",
     "invite": "members.invite",

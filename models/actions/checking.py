@@ -21,6 +21,13 @@ from models.tables.learned import Calibration
 from models.tables.people import Group
 from models.tables.socks import Foot, Report
 
+LOOKED_AT = (
+    "whether every calibration has the model that its row names; the reports of those that answer"
+)
+LEFT_OUT = "the reports of calibrations that do not answer, and the figures within a model"
+"""Other calibrations would each take a pass over all reports, and mostly differ rightly: reports
+are corrected and held as time goes by."""
+
 _ABOUT = (Calibration.number, Calibration.group_id, Calibration.fingerprint)
 _MODEL = Calibration.artefact["fingerprint"].as_string().label("model")
 _AS_OF = Calibration.diagnostics["as_of"].as_string().label("as_of")

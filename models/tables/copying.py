@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from typing import Any
 
-from sqlalchemy import Connection, Table, func, insert, select, text
+from sqlalchemy import Connection, Table, func, insert, inspect, select, text
 
 from models.tables.base import Base
 
@@ -16,10 +16,12 @@ Progress = Callable[[int], None]
 
 
 def count_rows(connection: Connection) -> int:
-    """Return how many rows there are in all tables."""
+    """Return how many rows there are in all tables, of which an older database has fewer."""
+    there = set(inspect(connection).get_table_names())
     counts = [
         connection.scalar(select(func.count()).select_from(table)) or 0
         for table in Base.metadata.sorted_tables
+        if table.name in there
     ]
     return sum(counts)
 

@@ -35,6 +35,14 @@ def unsound(connection: Connection) -> Iterator[str]:
                 yield from _impossible(connection, table, constraint)
 
 
+def covered(connection: Connection) -> tuple[str, str]:
+    """Return, in words, what `unsound` looks at, and what it leaves to the database's own tools."""
+    rows = "references and checks of all rows"
+    if connection.dialect.name == "sqlite":
+        return f"the file with its indexes; {rows}", ""
+    return rows, "PostgreSQL's files and indexes, and so whether keys are unique (pg_amcheck); "
+
+
 def _broken_file(connection: Connection) -> Iterator[str]:
     """Yield what SQLite finds wrong in its file; PostgreSQL has tools of its own for that."""
     if connection.dialect.name == "sqlite":

@@ -5,7 +5,7 @@ from __future__ import annotations
 from flask import Response
 from sqlalchemy.exc import SQLAlchemyError
 
-from migrations.revisions import head, revision_of
+from migrations.revisions import head, is_newer, lacks_steps, revision_of
 from service import answers
 from service.access import open_to_everybody
 from service.views import Resources, answered
@@ -28,16 +28,20 @@ def healthz() -> Response:
 @blueprint.alt_response(503, schema=answers.Readiness)
 @open_to_everybody
 def readyz() -> Response:
-    """Tell whether the database answers and has the newest migration."""
+    """Tell whether the database answers and has every migration that this process needs.
+
+    A newer one is as good: processes are replaced after the database was upgraded.
+    """
     try:
         with database().read() as reading:
             revision = revision_of(reading.connection())
     except SQLAlchemyError as error:
         return answered(_state("not ready", type(error).__name__, "unknown"), 503)
-    if revision != head():
+    if lacks_steps(revision):
         behind = f"at {revision}, needs {head()}: heeldepth database upgrade"
         return answered(_state("not ready", "answers", behind), 503)
-    return answered(_state("ready", "answers", f"at {revision}"))
+    ahead = f", newer than this process, which needs {head()}" if is_newer(revision) else ""
+    return answered(_state("ready", "answers", f"at {revision}{ahead}"))
 
 
 def _state(status: str, database_state: str, migrations: str) -> dict[str, str]:

@@ -1,4 +1,4 @@
-"""Backing up, restoring and checking the database.
+"""Backing up and restoring the database.
 
 A backup is one SQLite file with every row, whichever database it is of. It is read in one
 transaction, so it is of one moment while others go on writing; it can be restored into SQLite and
@@ -12,21 +12,20 @@ import sqlite3
 import sys
 import tempfile
 from collections.abc import Iterator
-from contextlib import closing, contextmanager
+from contextlib import ExitStack, closing, contextmanager
 from pathlib import Path
 
 import click
-from alembic.util import CommandError
 from sqlalchemy import Connection
+from sqlalchemy.exc import DBAPIError
 
 from migrations import runner
-from models.actions import checking
 from models.domain.errors import Conflict, Unavailable
 from models.domain.wording import counted
 from models.tables.copying import copy_rows, count_rows
 from models.tables.engine import Database
-from models.tables.soundness import unsound
 from service.commands.opening import answering, opened
+from service.commands.upgrading import bring_to_head
 from service.config import Settings
 
 OWNER_ALONE = 0o600
@@ -39,11 +38,8 @@ _OUT = click.Path(dir_okay=False, path_type=Path)
 @click.argument("file", type=_OUT)
 def backup(file: Path) -> None:
     """Write every row of the database to one file, as of this moment; others may go on writing."""
-    with opened() as database, _beside(file) as unfinished:
-        with database.look() as source:
-            count = _written(source, unfinished)
-        unfinished.chmod(OWNER_ALONE)
-        unfinished.replace(file)
+    with opened() as database, _replacing(file) as unfinished, database.look() as source:
+        count = _written(source, unfinished)
     click.echo(f"Backed up {counted(count, 'row')} to {file}.")
 
 
@@ -56,38 +52,33 @@ def restore(file: Path) -> None:
     """
     settings = Settings.from_environment()
     with _up_to_date(file) as url, answering():
-        runner.upgrade(settings.database_url)
+        with _database(settings.database_url) as target, target.look() as rows:
+            _require_empty(rows, file)  # before anything is changed: it may be a live one
+        bring_to_head(settings.database_url, "this database")
         with _database(url) as kept, kept.look() as source, opened() as database:
             with database.write.begin() as session:
                 count = _filled(source, session.connection(), file)
     click.echo(f"Restored {counted(count, 'row')} from {file}.")
 
 
-@click.command()
-def check() -> None:
-    """Look for damage, rows without what they refer to, and calibrations without their reports."""
-    with opened() as database, database.read() as session:
-        faults = [*unsound(session.connection()), *checking.unreadable(session)]
-        for fault in faults:
-            click.echo(f"fault: {fault}")
-        for remark in checking.outdated(session):
-            click.echo(f"note: {remark}")
-    if faults:
-        raise click.ClickException(f"{counted(len(faults), 'fault')} in the database.")
-    click.echo("The database is sound.")
-
-
 @contextmanager
-def _beside(file: Path) -> Iterator[Path]:
-    """Yield a place for a file that takes the place of another once it is whole."""
+def _replacing(file: Path) -> Iterator[Path]:
+    """Yield a place for a file, for its owner alone, that replaces another once it is whole."""
+    target = file.resolve()
     if file.exists() and not file.is_file():
         raise click.ClickException(f"{file} is no ordinary file, so nothing can take its place")
     try:
-        folder = tempfile.TemporaryDirectory(dir=file.resolve().parent, prefix=f".{file.name}-")
+        folder = tempfile.TemporaryDirectory(dir=target.parent, prefix=f".{file.name}-")
     except OSError as error:
         raise click.ClickException(f"cannot write {file}: {error.strerror}") from error
     with folder as name:
-        yield Path(name) / "backup.db"
+        unfinished = Path(name) / "backup.db"
+        yield unfinished
+        try:
+            unfinished.chmod(OWNER_ALONE)
+            unfinished.replace(target)
+        except OSError as error:
+            raise click.ClickException(f"cannot write {file}: {error.strerror}") from error
 
 
 def _written(source: Connection, file: Path) -> int:
@@ -96,17 +87,24 @@ def _written(source: Connection, file: Path) -> int:
         runner.upgrade(f"sqlite:///{file}")
         with target.engine.begin() as rows:
             count = _copied(source, rows, "Backing up")
-    with closing(sqlite3.connect(file)) as plain:
-        plain.execute("PRAGMA synchronous = FULL")
-        plain.execute("PRAGMA journal_mode = DELETE")
+    try:
+        with closing(sqlite3.connect(file)) as plain:
+            plain.execute("PRAGMA synchronous = FULL")
+            plain.execute("PRAGMA journal_mode = DELETE")
+    except sqlite3.Error as error:
+        raise Unavailable(f"the backup could not be completed: {error}") from error
     return count
 
 
 def _filled(source: Connection, target: Connection, file: Path) -> int:
+    _require_empty(target, file)
+    return _copied(source, target, "Restoring")
+
+
+def _require_empty(target: Connection, file: Path) -> None:
     if there := count_rows(target):
         held = counted(there, "row")
         raise Conflict(f"the database holds {held} already: restore {file} into an empty one")
-    return _copied(source, target, "Restoring")
 
 
 def _copied(source: Connection, target: Connection, label: str) -> int:
@@ -130,19 +128,30 @@ def _up_to_date(file: Path) -> Iterator[str]:
     Raises
     ------
     Unavailable
-        Where the file is damaged, no backup, or of a newer version of this project.
+        Where the file is damaged, no backup, or of a newer version of this project, or where there
+        is no room for a copy.
 
     """
-    with tempfile.TemporaryDirectory(prefix="heeldepth-") as folder:
-        copy = Path(folder) / "backup.db"
-        shutil.copyfile(file, copy)
+    with _copy_of(file) as copy:
         _require_backup(copy, file)
         url = f"sqlite:///{copy}"
         try:
-            runner.upgrade(url)
-        except CommandError as error:
-            raise Unavailable(f"another version of heeldepth made {file}: {error}") from error
+            bring_to_head(url, str(file))
+        except DBAPIError as error:
+            raise Unavailable(f"cannot bring a copy of {file} up to date: {error.orig}") from error
         yield url
+
+
+@contextmanager
+def _copy_of(file: Path) -> Iterator[Path]:
+    with ExitStack() as kept:
+        try:
+            folder = kept.enter_context(tempfile.TemporaryDirectory(prefix="heeldepth-"))
+            copy = Path(shutil.copyfile(file, Path(folder) / "backup.db"))
+        except OSError as error:
+            why = error.strerror or error
+            raise Unavailable(f"cannot copy {file} to a folder in TMPDIR: {why}") from error
+        yield copy
 
 
 def _require_backup(copy: Path, file: Path) -> None:

@@ -49,7 +49,7 @@ def serve() -> None:
     Work in the background is done as well, unless HEELDEPTH_JOBS leaves it to `heeldepth work`.
     """
     settings = Settings.from_environment()
-    require_upgraded(settings)
+    require_upgraded(settings, newer=True)
     write_logs(settings.logs)
     signal.signal(signal.SIGTERM, _stop)
     with uncollected():
@@ -97,7 +97,7 @@ def work() -> None:
     for number in (signal.SIGTERM, signal.SIGINT):
         signal.signal(number, lambda *_: told_to_stop.set())
     connections = max(FEW, 3 * settings.workers)
-    with opened(connections) as database:
+    with opened(connections, newer=True) as database:
         with Engine(database, settings, _workroom(settings)).working():
             click.echo(f"Working on jobs, {settings.workers} at once.")
             told_to_stop.wait()

@@ -7,24 +7,27 @@ from contextlib import contextmanager
 
 from sqlalchemy.exc import ArgumentError, DBAPIError
 
-from migrations.revisions import current, head
+from migrations.revisions import current, head, is_newer, lacks_steps
 from models.domain.errors import Unavailable
 from models.tables.engine import FEW, Database
 from service.config import Settings
 
 
 @contextmanager
-def opened(connections: int = FEW) -> Iterator[Database]:
+def opened(connections: int = FEW, *, newer: bool = False) -> Iterator[Database]:
     """Open the database of the settings, and close it afterwards.
+
+    `newer` takes one that a newer version has upgraded, which suits whoever serves while processes
+    are replaced. Other commands may need all that is in it: a backup would be without the rest.
 
     Raises
     ------
     Unavailable
-        Where it does not answer, or lacks the newest migration.
+        Where it does not answer, lacks a migration, or is newer.
 
     """
     settings = Settings.from_environment()
-    require_upgraded(settings)
+    require_upgraded(settings, newer=newer)
     with answering():
         database = Database(settings.database_url, connections)
         try:
@@ -33,12 +36,17 @@ def opened(connections: int = FEW) -> Iterator[Database]:
             database.close()
 
 
-def require_upgraded(settings: Settings) -> None:
-    """Raise `Unavailable` where the database does not answer or lacks the newest migration."""
+def require_upgraded(settings: Settings, *, newer: bool = False) -> None:
+    """Raise `Unavailable` where the database does not answer, lacks a migration, or is newer."""
     with answering():
         revision = current(settings.database_url)
-    if revision != head():
+    if lacks_steps(revision):
         raise Unavailable("the database is not ready; run: heeldepth database upgrade")
+    if is_newer(revision) and not newer:
+        raise Unavailable(
+            f"the database is at migration {revision} and this version of heeldepth knows "
+            f"{head()}: use the newer version that upgraded it"
+        )
 
 
 @contextmanager

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import click
 from alembic.util import CommandError
+from sqlalchemy.exc import NoSuchTableError
 
 from migrations import revisions, runner
 from models.domain.errors import Unavailable
@@ -20,9 +21,29 @@ def database() -> None:
 def upgrade() -> None:
     """Bring the database, which may not exist yet, up to the newest migration."""
     settings = Settings.from_environment()
-    try:
-        with answering():
-            runner.upgrade(settings.database_url)
-    except CommandError as error:
-        raise Unavailable(f"another version of heeldepth made this database: {error}") from error
+    with answering():
+        bring_to_head(settings.database_url, "this database")
     click.echo(f"The database is at migration {revisions.head()}.")
+
+
+def bring_to_head(url: str, what: str) -> None:
+    """Bring a database, which messages call `what`, up to the newest migration; all or nothing.
+
+    Raises
+    ------
+    Unavailable
+        Where a newer version made it, or where what is in it does not let a migration through.
+
+    """
+    revision = revisions.current(url)
+    if revisions.is_newer(revision):
+        raise Unavailable(
+            f"a newer version of heeldepth made {what}: it is at migration {revision}, and this "
+            f"version knows {revisions.head()}"
+        )
+    try:
+        runner.upgrade(url)
+    except CommandError as error:
+        raise Unavailable(f"cannot upgrade {what}: {error}") from error
+    except NoSuchTableError as error:
+        raise Unavailable(f"cannot upgrade {what}: it has no table {error}") from error

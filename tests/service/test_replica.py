@@ -84,3 +84,18 @@ def test_a_replica_that_does_not_answer_is_left_alone_for_a_while(
     monkeypatch.setattr(replica.time, "monotonic", lambda: 1e12)
     assert [one["id"] for one in pair.steward.items("/reports")] == [made["id"]]
     assert caplog.text.count("the replica did not answer") == 2
+
+
+@pytest.mark.parametrize("lacking", ["DROP COLUMN notes", "RENAME TO reports_of_before"])
+def test_a_replica_that_lags_behind_a_migration_is_left_alone_for_a_while(
+    pair, world, caplog, lacking: str
+) -> None:
+    """What the newer version reads is not there yet, be it a column or a table."""
+    made = pair.steward.make("/reports", world.report())
+    pair.run(pair.copy, f"ALTER TABLE reports {lacking}")
+    for _ in range(2):
+        answer = pair.steward.get("/reports")
+        assert answer.status_code == 200, answer.text
+        assert [one["id"] for one in answer.json["items"]] == [made["id"]]
+    assert pair.steward.get(f"/reports/{made['id']}").json["id"] == made["id"]
+    assert caplog.text.count("the replica did not answer") == 1

@@ -35,12 +35,29 @@ def test_a_database_that_was_never_upgraded_is_not_ready(empty_database_url: str
     assert "heeldepth database upgrade" in answer.json["migrations"]
 
 
-def test_a_database_at_another_migration_is_not_ready(world: Any) -> None:
+def at(world: Any, revision: str) -> Any:
+    """Return what a database at a revision is answered as."""
     with world.database.write.begin() as session:
-        session.execute(text("UPDATE alembic_version SET version_num = 'older'"))
-    answer = world.client.get("/readyz")
+        session.execute(text("UPDATE alembic_version SET version_num = :at"), {"at": revision})
+    return world.client.get("/readyz")
+
+
+def test_a_database_at_an_older_migration_is_not_ready(world: Any) -> None:
+    answer = at(world, f"{int(head()) - 1:04d}")
     assert answer.status_code == 503
-    assert "older" in answer.json["migrations"]
+    wanted = f"at {int(head()) - 1:04d}, needs {head()}: heeldepth database upgrade"
+    assert answer.json["migrations"] == wanted
+
+
+def test_a_process_of_the_version_before_stays_ready_after_an_upgrade(world: Any) -> None:
+    answer = at(world, f"{int(head()) + 1:04d}")
+    assert (answer.status_code, answer.json["status"]) == (200, "ready")
+    wanted = f"at {int(head()) + 1:04d}, newer than this process, which needs {head()}"
+    assert answer.json["migrations"] == wanted
+
+
+def test_a_migration_that_is_no_number_is_not_ready(world: Any) -> None:
+    assert at(world, "unknown").status_code == 503
 
 
 def test_a_database_that_cannot_be_reached_is_not_ready(tmp_path: Any) -> None:

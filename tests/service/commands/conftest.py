@@ -12,6 +12,7 @@ from typing import Any
 
 import pytest
 from click.testing import CliRunner, Result
+from sqlalchemy import MetaData, create_engine, select
 
 from models.domain.reports import USUAL_COLUMNS
 from service.cli import main
@@ -27,6 +28,9 @@ stitches_per_10cm,rounds_per_10cm,heel_stitches,closing_stitches,medium_decrease
 a,252,236,318,,1,30,42,64,16,4
 """
 COMMAND = "from service.cli import main; main()"
+
+
+Contents = dict[str, list[tuple[Any, ...]]]
 
 
 @dataclass(frozen=True)
@@ -65,6 +69,12 @@ class Shell:
         lines = [HEADINGS, *[LINE] * number, *[LINE[:-1] + "9"] * wrong]
         return self.file("\n".join(lines) + "\n")
 
+    def backed_up(self, name: str = "kept") -> Path:
+        """Return a backup of the database."""
+        done = self.run("backup", self.folder / name)
+        assert done.exit_code == 0, done.output
+        return self.folder / name
+
 
 def _ours() -> set[str]:
     return {name for name in os.environ if name.startswith("HEELDEPTH_")}
@@ -82,6 +92,42 @@ def group(shell: Shell) -> str:
     """Return the name of an invented group in the database."""
     assert shell.run("group", "create", "Invented group").exit_code == 0
     return "Invented group"
+
+
+@pytest.fixture
+def filled(shell, group: str) -> str:
+    """Return the name of a group with reports, a calibration and an invitation."""
+    for arguments in (
+        ("import", shell.reports(), "--group", group),
+        ("calibrate", "--group", group),
+        ("invite", "--group", group),
+    ):
+        assert shell.run(*arguments).exit_code == 0
+    return group
+
+
+@pytest.fixture
+def contents() -> Callable[[str], Contents]:
+    """Return a function that reads every row of a database, as its own tables say."""
+
+    def read(url: str) -> Contents:
+        engine, found = create_engine(url), MetaData()
+        with engine.connect() as connection:
+            found.reflect(connection)
+            rows = {
+                table.name: sorted(map(repr, connection.execute(select(table)).all()))
+                for table in found.sorted_tables
+            }
+        engine.dispose()
+        return rows
+
+    return read
+
+
+@pytest.fixture
+def elsewhere(tmp_path: Path) -> str:
+    """Return the URL of a SQLite database that does not exist yet."""
+    return f"sqlite:///{tmp_path / 'elsewhere.db'}"
 
 
 @pytest.fixture

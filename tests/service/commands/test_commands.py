@@ -204,7 +204,7 @@ def test_a_database_of_a_later_version_is_not_touched(shell, tmp_path) -> None:
     later.close()
     done = shell.run("database", "upgrade", HEELDEPTH_DATABASE_URL=f"sqlite:///{later_of(shell)}")
     assert done.exit_code == 1
-    assert "another version of heeldepth made this database" in done.stderr
+    assert "a newer version of heeldepth made this database: it is at migration 9999" in done.stderr
 
 
 def later_of(shell) -> str:
