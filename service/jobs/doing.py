@@ -27,7 +27,9 @@ def do(database: Database, heard: Callable[[], None], held: job_runs.Held) -> No
     try:
         with database.read() as session:
             actor = job_runs.actor_of_job(session, held)
-        kind = KINDS[held.kind]
+        kind = KINDS.get(held.kind)
+        if kind is None:
+            raise PutBack  # a newer version's, whose workers do it
         actor.require(kind.action)
         kind.run(Work(database, held, actor, heard))
     except (PutBack, job_runs.Interrupted) as stopped:

@@ -253,6 +253,14 @@ def test_what_breaks_is_a_failed_job_and_its_message_is_not_logged(
     assert shop.actor.group_id not in caplog.text
 
 
+def test_a_kind_that_a_newer_version_has_is_left_to_its_workers(shop) -> None:
+    job_id = shop.ask()
+    with shop.database.write.begin() as session:
+        session.execute(update(Job).values(kind="newer"))
+    Runner(shop.database).run(job_id)
+    assert shop.job(job_id).state == "queued"
+
+
 def test_a_worker_says_that_it_is_still_at_it(shop, monkeypatch) -> None:
     monkeypatch.setattr(runner, "BEAT", STALE / 600)
     heard = []
