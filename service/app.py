@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from threading import BoundedSemaphore
 from typing import Any
 
 from flask import Flask, request
@@ -53,6 +54,7 @@ def create_app(
     connections = 2 * settings.threads + 3 * settings.workers
     database = Database(settings.database_url, connections=connections)
     app.extensions["heeldepth"] = database
+    app.extensions["heeldepth_sending"] = BoundedSemaphore(max(1, settings.threads // 2))
     app.extensions["heeldepth_workroom"] = requests or Here(database)
     app.extensions["heeldepth_jobs"] = Engine(database, settings, jobs)
     replica.register(app, settings)

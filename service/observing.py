@@ -20,8 +20,10 @@ from flask import Blueprint, Flask, Response, current_app, g, request
 from prometheus_client import CollectorRegistry, Counter, Histogram, ProcessCollector
 from prometheus_client.exposition import CONTENT_TYPE_LATEST, generate_latest
 
+from models.tables.engine import Database
 from service.access import open_to_everybody
 from service.config import Settings
+from service.job_metrics import JobMetrics
 from service.logs import requests_log
 
 REQUEST_ID = "X-Request-ID"
@@ -34,9 +36,10 @@ _POSSIBLE_ID = re.compile(r"[A-Za-z0-9-]{8,64}")
 class Metrics:
     """The figures of one application, counted since it started."""
 
-    def __init__(self) -> None:
+    def __init__(self, database: Database) -> None:
         self.registry = CollectorRegistry()
         ProcessCollector(registry=self.registry)
+        self.registry.register(JobMetrics(database))
         self._requests = Counter(
             "heeldepth_requests",
             "Requests answered.",
@@ -58,7 +61,7 @@ class Metrics:
 
 def register(app: Flask, settings: Settings) -> None:
     """Give every request its id, and note how it went where anybody wants to know."""
-    app.extensions["heeldepth_metrics"] = Metrics()
+    app.extensions["heeldepth_metrics"] = Metrics(app.extensions["heeldepth"])
     app.before_request(_begun)
     app.after_request(_named)
     if settings.metrics == "open":

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
+from contextlib import ExitStack, contextmanager
 from functools import wraps
 from itertools import chain
+from threading import BoundedSemaphore
 from typing import Any
 
 from flask import Response, current_app, request, url_for
@@ -12,12 +14,13 @@ from flask.typing import ResponseReturnValue
 from flask.views import MethodView
 from flask_smorest import Blueprint
 from sqlalchemy.orm import Session
+from werkzeug.exceptions import ServiceUnavailable
 
 from models.actions.paging import Page
 from service.access import for_members, for_persons
 from service.idempotency import once
 from service.parsing import StrictParser
-from service.uploads import body_on_disk
+from service.uploads import PATIENCE_S, body_on_disk
 from service.work import database
 
 
@@ -89,18 +92,34 @@ def file_of(content: bytes, media_type: str, name: str) -> Response:
 def streamed(pieces: Callable[[Session], Iterator[bytes]], media_type: str, name: str) -> Response:
     """Return a file that is sent while it is being read from the database, of one moment.
 
-    What breaks on the way ends the connection, so that no half of a file passes for the whole.
+    What breaks on the way ends the connection, so that no half of a file passes for the whole. Who
+    takes a long one slowly holds a thread: half of them are left for others.
+
+    Raises
+    ------
+    ServiceUnavailable
+        Where too many files are being sent.
+
     """
-    reading = database().read()
-    try:
+    with ExitStack() as end:
+        end.enter_context(_sending())
+        reading = end.enter_context(database().read())
         begun = pieces(reading)
         first = next(begun, b"")
-    except BaseException:
-        reading.close()
-        raise
-    answer = _named(Response(chain([first], begun), mimetype=media_type), name)
-    answer.call_on_close(reading.close)
+        answer = _named(Response(chain([first], begun), mimetype=media_type), name)
+        answer.call_on_close(end.pop_all().close)
     return answer
+
+
+@contextmanager
+def _sending() -> Iterator[None]:
+    places: BoundedSemaphore = current_app.extensions["heeldepth_sending"]
+    if not places.acquire(timeout=PATIENCE_S):
+        raise ServiceUnavailable("other files are being sent; ask again", retry_after=1)
+    try:
+        yield
+    finally:
+        places.release()
 
 
 def _named(answer: Response, name: str) -> Response:

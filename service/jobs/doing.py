@@ -13,7 +13,7 @@ from models.domain.errors import HeeldepthError
 from models.domain.jobs import MOST_TRIES
 from models.tables.engine import Database
 from models.tables.refusals import is_busy, is_full, may_pass
-from service.jobs.kinds import KINDS
+from service.jobs.kinds import KINDS, Kind
 from service.jobs.work import PutBack, Work
 from service.logs import where_it_broke
 from service.problems import broken, no_room, told
@@ -27,9 +27,7 @@ def do(database: Database, heard: Callable[[], None], held: job_runs.Held) -> No
     try:
         with database.read() as session:
             actor = job_runs.actor_of_job(session, held)
-        kind = KINDS.get(held.kind)
-        if kind is None:
-            raise PutBack  # a newer version's, whose workers do it
+        kind = _kind_of(held)
         actor.require(kind.action)
         kind.run(Work(database, held, actor, heard))
     except (PutBack, job_runs.Interrupted) as stopped:
@@ -52,6 +50,14 @@ def end(database: Database, held: job_runs.Held, stopped: PutBack | job_runs.Int
     ended = job_runs.put_back if isinstance(stopped, PutBack) else job_runs.give_up
     with database.write.begin() as session:
         ended(session, held)
+
+
+def _kind_of(held: job_runs.Held) -> Kind:
+    """Return the kind of a job; one that only a newer version has is left to its workers."""
+    kind = KINDS.get(held.kind)
+    if kind is None:
+        raise PutBack
+    return kind
 
 
 def _has_another_try(held: job_runs.Held, error: DBAPIError) -> bool:

@@ -10,6 +10,7 @@ import json
 import logging
 import sys
 from collections.abc import Iterator
+from dataclasses import replace
 from typing import Any
 
 import pytest
@@ -69,6 +70,28 @@ def test_requests_are_counted_by_method_rule_and_status(client: FlaskClient) -> 
     assert found["heeldepth_request_seconds_count", "method=GET", "rule=/v1/yarn-weights"] == 3
     assert 0 < found["heeldepth_request_seconds_sum", "method=GET", "rule=/v1/yarn-weights"] < 60
     assert found["process_resident_memory_bytes",] > 1e6
+
+
+def test_jobs_are_counted_by_kind_and_state_for_all_processes(world) -> None:
+    for _ in range(2):
+        world.mine.steward.post("/exports", {"form": "csv"})
+    settings = replace(world.app.config["HEELDEPTH"], metrics="open")
+    other = create_app(settings)
+    before = figures(other.test_client())
+    assert before["heeldepth_jobs", "kind=export", "state=queued"] == 2
+    assert 0 < before["heeldepth_jobs_waited_seconds",] < 60
+    world.work()
+    after = figures(other.test_client())
+    assert after["heeldepth_jobs", "kind=export", "state=done"] == 2
+    assert after["heeldepth_jobs_waited_seconds",] == 0
+    other.extensions["heeldepth"].close()
+
+
+def test_without_a_database_the_other_figures_are_shown(tmp_path, caplog) -> None:
+    app = create_app(Settings(f"sqlite:///{tmp_path / 'nowhere' / 'x.db'}", metrics="open"))
+    found = figures(app.test_client())
+    assert found["process_resident_memory_bytes",] > 1e6
+    assert "jobs were not counted" in caplog.text
 
 
 def test_no_path_and_no_invented_method_becomes_a_label(client: FlaskClient) -> None:

@@ -14,11 +14,12 @@ from typing import Any
 import pytest
 from openpyxl import Workbook, load_workbook
 from sqlalchemy import event
+from werkzeug.test import Client
 
 from models.domain.report_columns import EXAMPLE
 from models.domain.reports import OPTIONAL_COLUMNS, USUAL_COLUMNS
 from seed_demo.server import HOST, running
-from service import uploads
+from service import uploads, views
 from service.app import create_app
 from service.imported import AT_ONCE
 from service.uploads import CSV, XLSX
@@ -393,3 +394,18 @@ def test_who_waits_for_the_database_keeps_nobody_from_sending_files(
     assert send(table(*different(rows))).status_code in (202, 207)
     assert free
     assert all(free)
+
+
+def test_who_takes_files_slowly_leaves_threads_for_others(world, is_problem, monkeypatch) -> None:
+    monkeypatch.setitem(world.app.extensions, "heeldepth_sending", BoundedSemaphore(1))
+    monkeypatch.setattr(views, "PATIENCE_S", 0.01)
+    steward = world.mine.steward
+    slow = Client(world.app).get(
+        f"/v1/groups/{steward.group_id}/exports",
+        headers={"Authorization": f"Bearer {steward.token}"},
+    )
+    is_problem(steward.get("/exports"), 503)
+    assert steward.get("/reports").status_code == 200
+    slow.close()
+    assert steward.get("/exports").text.startswith("reporter,")
+    assert steward.get("/exports").text.startswith("reporter,")
