@@ -21,6 +21,7 @@ from service.pages.designs import DESIGNS, own, shown, to_design
 from service.pages.forms import Field, Form, attempt
 from service.pages.frame import Pages
 from service.pages.numbers import read_numbers
+from service.pages.reading import Problem
 from service.pages.visitors import only_members
 from service.pages.words import label
 from service.uploads import turn_to_read
@@ -34,7 +35,17 @@ SIZE = Form(
     "Keep this size",
     (Field("label", "Name of the size"), *(Field(q.name, label(q), q.text) for q in QUANTITIES)),
 )
-TABLE = Form("A size table", "Take in this table", (Field("table", "File"),))
+
+
+class File(Form):
+    """A form that sends a file, whose columns are told by their headings."""
+
+    def problem(self, fault: Fault) -> Problem:
+        """Return a fault as a problem with the file."""
+        return Problem(self.first, f"{fault}.")
+
+
+TABLE = File("A size table", "Take in this table", (Field("table", "File"),))
 
 MOST_FAULTS = 12
 """Faults of a file that are listed; whoever mends these sees the next."""

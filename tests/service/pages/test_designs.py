@@ -103,6 +103,7 @@ def test_a_wrong_table_changes_nothing_and_names_row_and_column(design) -> None:
     table = (io.BytesIO(f"{head}\n{line}\n".encode()), "sizes.csv")
     sent = design.send(f"{design.path}/size-table", table=table)
     assert sent.status_code == 422
+    assert "yarn_weight is" in sent.text
     assert "much" in sent.text
     assert "2" in re.search(r"[Rr]ow (\d+)", sent.text)[1]
     assert design.steward.items(f"{design.path}/sizes") == []
