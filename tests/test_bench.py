@@ -227,6 +227,7 @@ def can_mount(folder: Path) -> bool:
     ("name", "options"),
     [
         ("kills", ["--times", "1"]),
+        ("imports", ["--times", "2"]),
         ("upgrades", []),
         ("edits", []),
         ("held", []),

@@ -16,7 +16,8 @@ from faults.databases import BACKENDS, database
 from faults.setting import Setting
 
 EXPERIMENTS = {
-    "kills": "the server killed while people write, and imports killed half-way",
+    "kills": "the server killed while people write",
+    "imports": "imports killed half-way",
     "upgrades": "migrations killed at every step",
     "held": "500 requests that are begun and never finished",
     "soak": "50 writers and 200 readers, with a calibration a minute",

@@ -11,6 +11,8 @@ from typing import Any
 from faults import group, ledger
 from faults.claims import Claim, none, progress
 from faults.setting import Setting
+from models.actions.groups import create_group
+from models.tables.engine import Database
 
 ROWS = 3000
 """Reports of a file that is imported."""
@@ -18,9 +20,13 @@ WHOLE: ledger.State = (ROWS, 0)
 PATIENCE = 120.0
 
 
-def run(setting: Setting, group_id: str) -> Iterator[Claim]:
+LOOKS = 10
+"""Every so many turns all references are followed: what is torn stays so."""
+
+
+def run(setting: Setting) -> Iterator[Claim]:
     """Kill, look whether there is all or nothing, take the file in again."""
-    turns = setting.amount(200, 4)
+    turns, group_id = setting.amount(200, 4), _group(setting.url)
     draw, wrong, halfway = setting.draw("imports"), [], 0
     takes = imported(setting, group_id, "whole", PATIENCE) or PATIENCE
     for turn in range(turns):
@@ -28,12 +34,22 @@ def run(setting: Setting, group_id: str) -> Iterator[Claim]:
         takes = imported(setting, group_id, mark, draw.uniform(0, 1.2 * takes)) or takes
         found = ledger.held(setting.url).get(mark)
         halfway += found is None
-        wrong += [mark] * (found not in {None, WHOLE}) + [*ledger.torn(setting.url)]
+        wrong += [mark] * (found not in {None, WHOLE})
         takes = imported(setting, group_id, mark, PATIENCE) or takes
         wrong += [mark] * (ledger.held(setting.url).get(mark) != WHOLE)
+        if turn % LOOKS == 0 or turn == turns - 1:
+            wrong += ledger.torn(setting.url)
         progress(f"import {turn + 1} of {turns}: {halfway} killed half-way, {len(wrong)} wrong")
     yield Claim("imports killed before they were done", f"{halfway} of {turns}", halfway > 0)
     yield none("imported in part, lost, or not right when imported again", wrong)
+
+
+def _group(url: str) -> str:
+    database = Database(url)
+    with database.write.begin() as session:
+        made, _ = create_group(session, "Invented group", "Invented steward")
+    database.close()
+    return str(made.id)
 
 
 def imported(setting: Setting, group_id: str, mark: str, seconds: float) -> float | None:

@@ -1,7 +1,7 @@
-"""The server is killed while people write, and an import half-way: what was acknowledged stays.
+"""The server is killed while people write: what was acknowledged stays.
 
-In each round several people write through HTTP until the server is killed at a drawn moment; in
-another the command `import` is killed. After each the database is looked into: everything that was
+In each round several people write through HTTP until the server is killed at a drawn moment. After
+each the database is looked into: everything that was
 acknowledged must be there, everything else wholly or not at all; the server must be back soon, and
 what was never answered must be done once when it is sent again with its key.
 """
@@ -13,7 +13,7 @@ from collections.abc import Callable, Iterator
 from concurrent.futures import ThreadPoolExecutor
 from itertools import count
 
-from faults import group, imports, ledger
+from faults import group, ledger
 from faults.claims import Claim, below, none, progress
 from faults.client import BROKEN, Client
 from faults.group import Group
@@ -67,7 +67,6 @@ def run(setting: Setting) -> Iterator[Claim]:
     yield Claim("acknowledged reports", len(book.possible), len(book.possible) >= rounds)
     yield none("lost, half there or there twice", wrong)
     yield below("slowest restart", max(restarts), RESTART_S, "s")
-    yield from imports.run(setting, where.id)
 
 
 def _write_until_killed(where: Group, book: ledger.Ledger, turn: int, seconds: float) -> None:

@@ -54,10 +54,10 @@ def held(url: str) -> dict[str, State]:
 
 
 _BROKEN = {
-    "feet without a report": "SELECT count(*) FROM feet WHERE id NOT IN "
-    "(SELECT foot_id FROM reports)",
-    "answers kept for a report that is not there": "SELECT count(*) FROM idempotency_keys "
-    "WHERE substr(location, length(location) - 31) NOT IN (SELECT id FROM reports)",
+    "feet without a report": "SELECT count(*) FROM feet WHERE NOT EXISTS "
+    "(SELECT 1 FROM reports WHERE foot_id = feet.id)",
+    "answers kept for a report that is not there": "SELECT count(*) FROM idempotency_keys WHERE "
+    "NOT EXISTS (SELECT 1 FROM reports WHERE id = substr(location, length(location) - 31))",
 }
 
 
