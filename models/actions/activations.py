@@ -159,16 +159,11 @@ def active(session: Session, group_id: str) -> tuple[str | None, learning.Calibr
 
     Where none was activated, or an older version of this project made it, geometry answers.
     """
-    calibration_id = active_id(session, group_id)
-    if calibration_id is None:
-        return None, learning.geometry_alone()
-    ready = _READY.get(calibration_id)
-    if ready is None:
-        row = session.get_one(Calibration, calibration_id)
-        ready = _READY[calibration_id] = learning.usable(row.artefact)
-        if len(_READY) > _MOST_READY:
-            _READY.clear()
-    return (None if ready.outdated else calibration_id), ready
+    while (calibration_id := active_id(session, group_id)) is not None:
+        ready = _READY.get(calibration_id) or _read(session, calibration_id)
+        if ready is not None:  # else it was erased since its id was read, and another answers
+            return (None if ready.outdated else calibration_id), ready
+    return None, learning.geometry_alone()
 
 
 def numbered(session: Session, actor: Actor, number: int) -> Calibration:
@@ -204,3 +199,14 @@ def owned(session: Session, actor: Actor, calibration_id: str) -> Calibration:
     if row is None:
         raise NotFound("no such calibration")
     return row
+
+
+def _read(session: Session, calibration_id: str) -> learning.Calibration | None:
+    """Return a calibration, ready for the next time as well; None where there is none any more."""
+    row = session.get(Calibration, calibration_id)
+    if row is None:
+        return None
+    ready = _READY[calibration_id] = learning.usable(row.artefact)
+    if len(_READY) > _MOST_READY:
+        _READY.clear()
+    return ready

@@ -7,10 +7,10 @@ without them (`foreseen`) and doing it (`erase`) are two steps, so that the seco
 from __future__ import annotations
 
 import re
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
-from sqlalchemy import delete, or_, select, update
+from sqlalchemy import delete, func, or_, select, update
 from sqlalchemy.orm import Session
 
 from models.actions import fates, members
@@ -33,6 +33,7 @@ from models.tables.claim import insert_new
 from models.tables.erased import Erasure
 from models.tables.jobs import Job
 from models.tables.people import Group, IdempotencyKey, Member, Person, Token
+from models.tables.socks import Report
 
 COUNTED = ("feet", "reports", "suggestions", "calibrations")
 """The tables of which is told how many rows went."""
@@ -42,9 +43,12 @@ _ID = re.compile(r"[0-9a-f]{32}")
 
 @dataclass(frozen=True)
 class Leaving:
-    """Who is to be erased: places by group id, and the person where the whole account goes."""
+    """Who is to be erased: places by group id, and the person where the whole account goes.
 
-    places: Mapping[str, frozenset[str]]
+    With each place comes the person who had it when it was asked about, None where nobody had.
+    """
+
+    places: Mapping[str, Mapping[str, str | None]]
     person_id: str | None = None
 
     @property
@@ -52,6 +56,11 @@ class Leaving:
         """The rows that go first."""
         whole = {"people": {self.person_id}} if self.person_id else {}
         return {"members": set().union(*self.places.values()), **whole}
+
+    @property
+    def gone(self) -> list[tuple[str, frozenset[str]]]:
+        """Groups with the places that go, in an order of groups in which nobody waits in a ring."""
+        return [(group_id, frozenset(self.places[group_id])) for group_id in sorted(self.places)]
 
 
 @dataclass(frozen=True)
@@ -62,12 +71,34 @@ class Erased:
     calibrations: Mapping[str, str]
 
 
-def prepare(session: Session, leaving: Leaving) -> list[Aftermath]:
-    """Return what becomes of every group that is left; it only reads."""
-    places = _in_order(leaving)
-    resting = (resting_on(session, group_id, gone) for group_id, gone in places)
+def reports_around(session: Session, leaving: Leaving) -> int:
+    """Return how many reports the groups have that are left: preparing takes as long."""
+    query = select(func.count()).select_from(Report).where(Report.group_id.in_(leaving.places))
+    return session.scalar(query) or 0
+
+
+def prepare(session: Session, leaving: Leaving) -> Iterator[Aftermath]:
+    """Yield what becomes of every group that is left; it only reads."""
+    resting = (resting_on(session, group_id, gone) for group_id, gone in leaving.gone)
     forgotten = frozenset[str]().union(*resting)
-    return [foreseen(session, group_id, gone, forgotten) for group_id, gone in places]
+    for group_id, gone in leaving.gone:
+        yield foreseen(session, group_id, gone, forgotten)
+
+
+def lock(session: Session, leaving: Leaving) -> None:
+    """Let nothing more come in for whoever is erased, nor a calibration of a group that is left.
+
+    Raises
+    ------
+    Conflict
+        Where others would be left without a steward, somebody has joined in a place that nobody
+        had, or it was done meanwhile.
+
+    """
+    _lock_person(session, leaving)
+    for group_id in sorted(leaving.places):
+        take_turns(session, group_id)
+        _lock(session, leaving.places[group_id])
 
 
 def erase(
@@ -81,20 +112,17 @@ def erase(
     """Erase somebody, or do nothing and return None where a group has changed since `prepare`.
 
     `job` is the one that does it, if any: it goes on while all others of the groups begin afresh.
-    With `certain` nothing is compared: it was prepared in this very transaction.
+    With `certain` nothing is compared: it was prepared after `lock`, in this very transaction.
 
     Raises
     ------
     Conflict
-        Where others would be left without a steward, or it was done meanwhile.
+        As `lock` does.
     Interrupted
         Where the job must not take effect.
 
     """
-    _lock_person(session, leaving)
-    for group_id, gone in _in_order(leaving):
-        take_turns(session, group_id)
-        _lock(session, gone)
+    lock(session, leaving)
     if job is not None:
         go_on(session, job)
     if not certain and not all(holds(session, one) for one in prepared):
@@ -106,7 +134,7 @@ def erase(
         forget_learned(session, one)
     calibrations = set().union(*(one.calibrations for one in prepared))
     going = {**leaving.start, "calibrations": calibrations, "jobs": _with_files(session, leaving)}
-    rows = fates.reached(session, going)
+    rows = fates.reached(session, going, hold=True)
     _forget_answers(session, leaving, rows)
     fates.remove(session, rows)
     made = {one.pool.group_id: learn_anew(session, one) for one in prepared}
@@ -114,11 +142,6 @@ def erase(
         {name: len(rows.get(name, ())) for name in COUNTED},
         {group_id: found for group_id, found in made.items() if found is not None},
     )
-
-
-def _in_order(leaving: Leaving) -> list[tuple[str, frozenset[str]]]:
-    """Return groups in an order that is the same for everybody, so that nobody waits in a ring."""
-    return sorted(leaving.places.items())
 
 
 def _lock_person(session: Session, leaving: Leaving) -> None:
@@ -131,13 +154,18 @@ def _lock_person(session: Session, leaving: Leaving) -> None:
         raise Conflict("a group was joined a moment ago: try again")
 
 
-def _lock(session: Session, gone: Collection[str]) -> None:
-    """Let nothing more come in for places in a group, and see that a steward is left."""
-    query = select(Member).where(Member.id.in_(gone)).with_for_update()
+def _lock(session: Session, whose: Mapping[str, str | None]) -> None:
+    """Let nothing more come in for places in a group, and see that a steward is left.
+
+    `whose` says who had each when it was asked about: whoever has joined since was not meant.
+    """
+    query = select(Member).where(Member.id.in_(whose)).with_for_update()
     places = session.scalars(query.execution_options(populate_existing=True)).all()
-    if len(places) < len(gone):
+    if len(places) < len(whose):
         raise Conflict("this was erased a moment ago")
     for place in places:
+        if place.person_id != whose[place.id]:
+            raise Conflict(f"{place.name} has joined a moment ago: nothing was erased")
         members.require_steward_left(session, place)
 
 

@@ -6,7 +6,7 @@ somebody holds. A test finds a reference that has no entry.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 from enum import StrEnum
 from typing import Any
 
@@ -60,14 +60,20 @@ FATES: dict[str, Fate] = {
 """By table and column. What rests on a calibration elsewhere is withdrawn by DELETE here."""
 
 
-def reached(session: Session, start: Rows) -> Rows:
-    """Return the rows that go when some do, these among them."""
+def reached(session: Session, start: Rows, *, hold: bool = False) -> Rows:
+    """Return the rows that go when some do, these among them.
+
+    With `hold` they are locked, each kind before what refers to it is looked for: nobody can refer
+    to one any more before it is gone.
+    """
     found: Rows = {name: set(ids) for name, ids in start.items()}
     for table in Base.metadata.sorted_tables:  # what is referred to comes first
         for column, parent in references(table, Fate.DELETE):
             ids = found.setdefault(table.name, set())
             for some in in_parts(found.get(parent, ())):
                 ids |= set(session.scalars(select(table.c.id).where(column.in_(some))))
+        if hold:
+            _hold(session, table, found.get(table.name, ()))
     return {name: ids for name, ids in found.items() if ids}
 
 
@@ -92,3 +98,10 @@ def references(table: Table, *fates: Fate) -> Iterator[tuple[Column[Any], str]]:
             column = table.c[constraint.column_keys[-1]]
             if FATES.get(str(column)) in fates:
                 yield column, constraint.referred_table.name
+
+
+def _hold(session: Session, table: Table, ids: Collection[Any]) -> None:
+    """Lock rows of a table, in an order in which nobody waits in a ring."""
+    for some in in_parts(ids):
+        rows = select(table.c.id).where(table.c.id.in_(some)).order_by(table.c.id)
+        session.execute(rows.with_for_update())

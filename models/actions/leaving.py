@@ -56,7 +56,7 @@ def own_place(session: Session, asker: Asker, place_id: str) -> Leaving:
     group_id = session.scalar(mine.where(Member.person_id == asker.person_id))
     if group_id is None:
         raise NotFound("you have no such place")
-    return Leaving({group_id: frozenset({place_id})})
+    return Leaving({group_id: {place_id: asker.person_id}})
 
 
 def oneself(session: Session, actor: Actor, *, account: bool) -> Leaving:
@@ -68,7 +68,7 @@ def oneself(session: Session, actor: Actor, *, account: bool) -> Leaving:
         raise Forbidden("the operator erases others, by name")
     if account:
         return _person(session, person_id)
-    return Leaving({actor.group_id: frozenset({actor.member_id})})
+    return Leaving({actor.group_id: {actor.member_id: person_id}})
 
 
 def somewhere(session: Session, asker: Asker, whose: Leaving) -> Actor | None:
@@ -101,7 +101,7 @@ def reporter(session: Session, actor: Actor, reporter_id: str) -> Leaving:
         raise NotFound("no such reporter")
     if found.person_id is not None:
         raise Conflict("this reporter has joined: members erase themselves, by DELETE /v1/me")
-    return Leaving({actor.group_id: frozenset({reporter_id})})
+    return Leaving({actor.group_id: {reporter_id: None}})
 
 
 def named(session: Session, actor: Actor, name: str) -> Leaving:
@@ -117,11 +117,11 @@ def named(session: Session, actor: Actor, name: str) -> Leaving:
     """
     if not actor.is_operator:
         raise Forbidden("only the operator does so by name")
-    query = select(Member.id).where(Member.group_id == actor.group_id, Member.name == name)
-    found = session.scalar(query)
+    query = select(Member.id, Member.person_id).where(Member.group_id == actor.group_id)
+    found = session.execute(query.where(Member.name == name)).first()
     if found is None:
         raise NotFound(f"no member or reporter {name!r} in this group")
-    return Leaving({actor.group_id: frozenset({found})})
+    return Leaving({actor.group_id: {found.id: found.person_id}})
 
 
 def account_named(session: Session, username: str) -> Leaving:
@@ -150,14 +150,15 @@ def come_back(session: Session, digests: frozenset[str]) -> Iterator[Leaving]:
     for person_id in session.scalars(select(Person.id)).all():
         if digest(person_id) in digests:
             yield _person(session, person_id)
-    for member_id, group_id in session.execute(select(Member.id, Member.group_id)).all():
-        if digest(member_id) in digests:
-            yield Leaving({group_id: frozenset({member_id})})
+    places = select(Member.id, Member.group_id, Member.person_id)
+    for place in session.execute(places).all():
+        if digest(place.id) in digests:
+            yield Leaving({place.group_id: {place.id: place.person_id}})
 
 
 def _person(session: Session, person_id: str) -> Leaving:
-    places: defaultdict[str, set[str]] = defaultdict(set)
+    places: defaultdict[str, dict[str, str | None]] = defaultdict(dict)
     query = select(Member.group_id, Member.id).where(Member.person_id == person_id)
     for group_id, member_id in session.execute(query):
-        places[group_id].add(member_id)
-    return Leaving({group: frozenset(ids) for group, ids in places.items()}, person_id)
+        places[group_id][member_id] = person_id
+    return Leaving(dict(places), person_id)

@@ -23,6 +23,7 @@ from service.work import database, workroom
 blueprint = Resources("me", "Everything about you: take it along, or have it erased.")
 
 ZIP = "application/zip"
+AS_A_JOB = "ask for it as a job, which has time, with the header Prefer: respond-async"
 _FILES = {
     "200": {
         "description": "Everything about you.",
@@ -73,7 +74,7 @@ class Me(SecretView):
             somewhere = leaving.somewhere(reading, asker(), whole)
         if prefers_async() and somewhere is not None:
             return accepted("erasure", {"account": True}, who=somewhere)
-        return sessions.forget(_erased(whole))
+        return sessions.forget(_erased(whole, may_wait=somewhere is None))
 
 
 @blueprint.route("/me/places/<hexid:place_id>")
@@ -95,7 +96,7 @@ class OnePlace(SecretView):
             somewhere = leaving.somewhere(reading, asker(), place)
         if prefers_async() and somewhere is not None:
             return accepted("erasure", {"account": False}, who=somewhere)
-        return _erased(place)
+        return _erased(place, may_wait=somewhere is None)
 
 
 @blueprint.route("/groups/<hexid:group_id>/reporters/<hexid:reporter_id>")
@@ -115,5 +116,7 @@ class OneReporter(GroupView):
         return _erased(found)
 
 
-def _erased(who: Leaving) -> Response:
-    return answered(told(erase_now(database(), who, Way(workroom()))))
+def _erased(who: Leaving, *, may_wait: bool = False) -> Response:
+    """Erase somebody at once, however long it takes where it cannot be asked for as a job."""
+    way = Way(workroom(), instead=None if may_wait else AS_A_JOB)
+    return answered(told(erase_now(database(), who, way)))

@@ -13,6 +13,7 @@ from service import suggestion_answers as answers
 from service.access import actor, needs
 from service.idempotency import DOCUMENTED
 from service.schemas import NewSuggestion, Paging
+from service.suggesting import suggested
 from service.views import GroupView, Resources, answered, created, listed
 from service.work import session
 
@@ -43,7 +44,7 @@ class Suggestions(GroupView):
         The answer's `schedule` can be sent to POST /v1/schedules as it is for every round and
         written instructions. With `personal` there is an answer from your own reports beside it.
         """
-        body = suggestions.ask(session(), actor(), given)
+        body = suggested(actor(), given)
         return created(
             body, "suggestions.OneSuggestion", group_id=group_id, suggestion_id=body["id"]
         )

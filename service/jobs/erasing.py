@@ -37,12 +37,15 @@ def told(done: Erased) -> dict[str, Any]:
 
 
 def _erase(work: Work, whose: Leaving) -> None:
-    work.out_of(1)
-    work.note()
+    def trying(before: int) -> None:
+        """Say how many steps there are: each try works all groups out, and the last one erases."""
+        work.out_of((before + 1) * len(whose.places) + 1)
+        work.note()
 
     def ended(session: Session, done: Erased) -> None:
         if work.actor.member_id not in whose.start["members"]:
             work.finish(session, told(done), steps=1)
 
-    way = Way(Here(work.database), partial(work.step, 0), work.held, ended)
+    here, heard = Here(work.database), partial(work.step, 0)
+    way = Way(here, heard, trying, work.step, job=work.held, ended=ended)
     erase_now(work.database, whose, way)

@@ -8,7 +8,7 @@ from flask import abort, redirect, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 from werkzeug.wrappers import Response
 
-from models.actions import groups, suggestions
+from models.actions import groups
 from models.domain.roles import Action
 from models.tables.base import new_id
 from service.drawings.tape import tape_drawing
@@ -20,6 +20,7 @@ from service.pages.reading import Asked, as_sent, proposal, read_all, read_quest
 from service.pages.sending import once_by_form, remember_unit
 from service.pages.steps import STEPS, Step, after, before
 from service.pages.visitors import enter, known, with_or_without_login
+from service.suggesting import suggested
 from service.work import session
 
 blueprint = Pages("ask", url_prefix="/ask")
@@ -104,7 +105,7 @@ def ask_group() -> ResponseReturnValue:
         return redirect(url_for("login.page", next=url_for("ask.check")))
     actor = enter(asker, kept.group, Action.ASK)
     personal = request.form.get("personal") == "yes"
-    told = suggestions.ask(session(), actor, {**as_sent(found.values), "personal": personal})
+    told = suggested(actor, {**as_sent(found.values), "personal": personal})
     where = url_for("asked.suggestion", group_id=kept.group, suggestion_id=told["id"])
     return _keeping(kept, redirect(where))
 

@@ -10,7 +10,7 @@ from models.actions.erasing import Leaving
 from models.domain.roles import Action
 from service import sessions, work
 from service.access import asker
-from service.erasing import Way, erase_now
+from service.erasing import LATER, Way, erase_now
 from service.limits import Counted, address, count
 from service.pages.forms import Field, Form, attempt
 from service.pages.frame import Pages
@@ -54,7 +54,7 @@ def erase() -> ResponseReturnValue:
     count(Counted.LOGIN, address())
     place = request.form.get(PLACE, "")
     with attempt(ERASING) as tried:
-        erase_now(database(), _whose(place), Way(work.workroom()))
+        erase_now(database(), _whose(place), Way(work.workroom(), instead=LATER))
     if tried.problems:
         return _shown(problems=tried.problems), 422
     if place == EVERYWHERE:

@@ -7,7 +7,7 @@ from typing import Any
 import pytest
 from sqlalchemy import func, select, update
 
-from models.actions import calibrations, erasing, judging, screening, streams
+from models.actions import activations, calibrations, erasing, judging, screening, streams
 from models.actions.activations import active_id
 from models.actions.aftermath import resting_on
 from models.actions.erasing import Leaving
@@ -40,7 +40,7 @@ def calibrate(pool: Any) -> Calibration:
 
 def place(pool: Any, name: str) -> Leaving:
     [row] = [one for one in pool.rows(Member) if one.name == name]
-    return Leaving({pool.group_id: frozenset({row.id})})
+    return Leaving({pool.group_id: {row.id: row.person_id}})
 
 
 def active(pool: Any) -> str | None:
@@ -121,7 +121,7 @@ def test_what_changes_meanwhile_is_learned_as_well(
 
     def interrupted(session: Any, leaving: Leaving) -> Any:
         nonlocal tries
-        found, tries = prepared(session, leaving), tries + 1
+        found, tries = list(prepared(session, leaving)), tries + 1
         if tries <= TRIES:
             pool.take(pool.sheets.of({**next(more), "reporter": "Fir"}))
         return found
@@ -235,3 +235,24 @@ def test_a_slice_carried_on_holds_nobody_who_is_erased(pool: Any) -> None:
     assert kept == {shallow: (11, 1), deep: (12, 0)}
     knit(pool, range(50, 60), DEEP, 1)
     assert shallow not in slices_of(calibrate(pool))
+
+
+@pytest.mark.only_on("postgresql")
+def test_what_answers_is_looked_for_again_where_it_was_erased_since_its_id_was_read(
+    pool: Any, socks: Any, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    take(pool, socks, ("Alder", "Birch"))
+    erased, known = calibrate(pool).id, []
+
+    def read(session: Any, group_id: str) -> str | None:
+        known.append(active_id(session, group_id))
+        if len(known) == 1:
+            erase_now(pool.database, place(pool, "Alder"))
+        return known[-1]
+
+    monkeypatch.setattr(activations, "_READY", {})
+    monkeypatch.setattr(activations, "active_id", read)
+    with pool.database.write() as session:
+        found, fitted = activations.active(session, pool.group_id)
+    assert known[0] == erased
+    assert (found, fitted.reports) == (active(pool), 4)

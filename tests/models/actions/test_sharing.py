@@ -142,7 +142,7 @@ def test_who_is_erased_in_two_groups_is_in_neither_by_way_of_the_pool(
     act(other, sharing.use_pool)
     assert calibrate(other).fitted.wider is not None
     both = {
-        pool.group_id: frozenset(row.id for row in pool.rows(Member) if row.name == "Invented 0")
+        pool.group_id: {row.id: None for row in pool.rows(Member) if row.name == "Invented 0"}
         for pool in (known, other)
     }
     done = erase_now(known.database, Leaving(both))

@@ -7,11 +7,12 @@ from typing import Any
 import pytest
 from sqlalchemy import func, select, update
 
-from models.actions import jobs
+from models.actions import job_runs, jobs
 from models.tables.jobs import Job
 from models.tables.people import Member, Person
 from models.tables.socks import Report
 from service import erasing
+from service.jobs import work
 from service.jobs.runner import Runner
 
 ASYNC = {"Prefer": "respond-async"}
@@ -37,7 +38,7 @@ def test_a_steward_erases_a_reporter_as_a_job_that_says_what_went(world: Any) ->
     assert counted(world, Report) == 1
     world.work()
     done = steward.get(answer.headers["Location"]).json
-    assert (done["state"], done["done"], done["problem"]) == ("done", 1, None)
+    assert (done["state"], done["done"], done["total"], done["problem"]) == ("done", 2, 2, None)
     went = {"feet": 1, "reports": 1, "suggestions": 0, "calibrations": 1, "calibrated": {}}
     assert done["result"] == went
     assert counted(world, Report) == 0
@@ -94,7 +95,7 @@ def test_a_job_that_must_not_take_effect_erases_nothing(
     prepare = erasing.prepare
 
     def prepared(*given: Any) -> Any:
-        found = prepare(*given)
+        found = list(prepare(*given))
         meanwhile()
         return found
 
@@ -117,3 +118,49 @@ def test_other_jobs_of_the_group_begin_afresh_and_this_one_ends(world: Any) -> N
     Runner(world.database).run(job_id)
     states = [steward.get(f"/jobs/{one}").json["state"] for one in (other, job_id)]
     assert states == ["queued", "done"]
+
+
+@pytest.fixture
+def told(monkeypatch: pytest.MonkeyPatch) -> list[tuple[int, int]]:
+    """Return what is said of how far a job is, as it is said: each step, and out of how many."""
+    said: list[tuple[int, int]] = []
+    go_on = job_runs.go_on
+
+    def heard(session: Any, held: Any, **progress: Any) -> None:
+        if progress and (progress["done"], progress["total"]) not in said:
+            said.append((progress["done"], progress["total"]))
+        go_on(session, held, **progress)
+
+    monkeypatch.setattr(job_runs, "go_on", heard)
+    monkeypatch.setattr(work, "SECONDS_BETWEEN_NOTES", 0)
+    return said
+
+
+def test_each_group_that_is_worked_out_is_a_step_and_so_it_is_when_it_is_done_again(
+    world: Any, told: list[tuple[int, int]], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    who = world.mine.knitter
+    body = {"name": "Invented second group", "steward": "Wren", "consent_version": 2}
+    who.make("/v1/groups", body)
+    who.make("/reports", world.report())
+    prepare, once = erasing.prepare, iter([world.mine.steward])
+
+    def interrupted(*given: Any) -> Any:
+        yield from prepare(*given)
+        for steward in once:
+            steward.make("/reports", world.report())
+
+    monkeypatch.setattr(erasing, "prepare", interrupted)
+    Runner(world.database).run(who.delete("/v1/me", **ASYNC).json["id"])
+    assert who.get("/v1/me").status_code == 401
+    assert told == [(0, 3), (1, 3), (2, 3), (2, 5), (3, 5), (4, 5)]
+
+
+def test_who_calls_off_their_own_erasure_stays_with_everything(world: Any) -> None:
+    who = world.mine.knitter
+    who.make("/reports", world.report())
+    job = who.delete(f"/v1/me/places/{who.member_id}", **ASYNC).headers["Location"]
+    assert who.post(f"{job}/cancellation").status_code == 200
+    world.work()
+    assert who.get(job).json["state"] == "cancelled"
+    assert (len(who.items("/reports")), counted(world, Report)) == (1, 1)
