@@ -55,7 +55,7 @@ def held(url: str) -> dict[str, State]:
 
 _BROKEN = {
     "feet without a report": "SELECT count(*) FROM feet WHERE NOT EXISTS "
-    "(SELECT 1 FROM reports WHERE foot_id = feet.id)",
+    "(SELECT 1 FROM reports WHERE group_id = feet.group_id AND foot_id = feet.id)",
     "answers kept for a report that is not there": "SELECT count(*) FROM idempotency_keys WHERE "
     "NOT EXISTS (SELECT 1 FROM reports WHERE id = substr(location, length(location) - 31))",
 }
