@@ -21,8 +21,9 @@ TRIES = 3
 MANY_TRIES = 12
 """The same where preparing takes long, for whoever can wait."""
 
-MOST_AT_ONCE = 10_000
-"""Reports of the groups that are left up to which preparing is short enough for the write lock."""
+MOST_AT_ONCE = 2_000
+"""Reports of the groups that are left up to which it is prepared with the write lock in the end:
+some 5 s of work; with 10,000 it would be 50 s."""
 
 LATER = "try again when fewer report"
 """What somebody is told who cannot wait."""

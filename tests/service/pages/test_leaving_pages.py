@@ -13,6 +13,7 @@ from flask.testing import FlaskClient
 from models.actions.accounts import hashed
 from models.tables.accounts import Account
 from models.tables.people import Member
+from service import erasing
 from tests.service.pages.conftest import PASSWORD
 
 ADDRESS = "/account/data"
@@ -93,3 +94,15 @@ def test_the_last_steward_is_told_why_not(pool) -> None:
     refused = pool.browser.post(ADDRESS, data=data)
     assert refused.status_code == 422
     assert "steward" in refused.text
+
+
+def test_who_meets_others_that_always_report_in_a_large_group_is_told_to_try_later(
+    pool, member, monkeypatch
+) -> None:
+    before = names(pool)
+    monkeypatch.setattr(erasing, "MOST_AT_ONCE", -1)
+    monkeypatch.setattr(erasing, "erase", lambda *_given, **_more: None)
+    refused = member[2](PASSWORD, "everywhere")
+    assert refused.status_code == 422
+    assert "try again when fewer report" in refused.text
+    assert names(pool) == before
