@@ -250,7 +250,7 @@ def test_a_short_run_of_faults_finds_that_every_claim_holds(
         check=False,
     )
     claims = re.findall(r"^\| (?!claim)(.+) \| .* \| (holds|BROKEN) \|$", done.stdout, re.MULTILINE)
-    assert len(claims) >= 4, done.stderr
+    assert len(claims) >= 2, done.stderr
     of_this_machine = ("slowest", "95 % of writes", "calibrations: ")
     broken = [what for what, holds in claims if holds == "BROKEN"]
     assert [what for what in broken if not what.startswith(of_this_machine)] == [], done.stdout
