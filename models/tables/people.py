@@ -83,7 +83,11 @@ class IdempotencyKey(Base):
     """The answer that a POST got, so that sending it again does nothing and answers the same."""
 
     __tablename__ = "idempotency_keys"
-    __table_args__ = (UniqueConstraint("person_id", "key"), Index(None, "location"))
+    __table_args__ = (
+        UniqueConstraint("person_id", "key"),
+        Index(None, "location"),
+        Index(None, "person_id", "created_at"),
+    )
 
     id: Mapped[Id]
     person_id: Mapped[Reference] = mapped_column(ForeignKey("people.id"))

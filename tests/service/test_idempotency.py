@@ -7,6 +7,7 @@ from threading import Barrier, Thread
 from typing import Any
 
 import pytest
+from sqlalchemy import text
 from werkzeug.test import TestResponse
 
 from models.tables.base import now
@@ -159,3 +160,13 @@ def test_of_many_at_once_without_a_key_all_are_done(world: Any) -> None:
     answers = at_once(world, {"Authorization": f"Bearer {world.mine.steward.token}"})
     assert [answer.status_code for answer in answers] == [201] * THREADS
     assert len(world.mine.steward.items("/reports")) == THREADS
+
+
+@pytest.mark.only_on("sqlite")
+def test_old_keys_are_found_by_an_index_however_many_are_kept(world: Any) -> None:
+    """Every POST with a key looks for them while it holds the write lock."""
+    old = "DELETE FROM idempotency_keys WHERE person_id = :who AND created_at <= :then"
+    with world.database.read() as session:
+        steps = session.execute(text(f"EXPLAIN QUERY PLAN {old}"), {"who": "", "then": ""})
+        plan = " ".join(step.detail for step in steps)
+    assert "created_at<?" in plan, plan
