@@ -135,12 +135,26 @@ def turn_to_read() -> Iterator[None]:
         Where the files of others are read for too long.
 
     """
-    if not _turns.acquire(timeout=PATIENCE_S):
-        raise ServiceUnavailable("files of others are being read; send it again", retry_after=1)
+    with place_among(_turns, "files of others are being read; send it again"):
+        yield
+
+
+@contextmanager
+def place_among(places: BoundedSemaphore, refusal: str) -> Iterator[None]:
+    """Wait for one of some places.
+
+    Raises
+    ------
+    ServiceUnavailable
+        Where none is free for too long.
+
+    """
+    if not places.acquire(timeout=PATIENCE_S):
+        raise ServiceUnavailable(refusal, retry_after=1)
     try:
         yield
     finally:
-        _turns.release()
+        places.release()
 
 
 def refused_rows(refused: FileRefused) -> Invalid:

@@ -3,10 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
-from contextlib import ExitStack, contextmanager
+from contextlib import ExitStack
 from functools import wraps
 from itertools import chain
-from threading import BoundedSemaphore
 from typing import Any
 
 from flask import Response, current_app, request, url_for
@@ -14,13 +13,12 @@ from flask.typing import ResponseReturnValue
 from flask.views import MethodView
 from flask_smorest import Blueprint
 from sqlalchemy.orm import Session
-from werkzeug.exceptions import ServiceUnavailable
 
 from models.actions.paging import Page
 from service.access import for_members, for_persons
 from service.idempotency import once
 from service.parsing import StrictParser
-from service.uploads import PATIENCE_S, body_on_disk
+from service.uploads import body_on_disk, place_among
 from service.work import database
 
 
@@ -102,24 +100,14 @@ def streamed(pieces: Callable[[Session], Iterator[bytes]], media_type: str, name
 
     """
     with ExitStack() as end:
-        end.enter_context(_sending())
+        places = current_app.extensions["heeldepth_sending"]
+        end.enter_context(place_among(places, "other files are being sent; ask again"))
         reading = end.enter_context(database().read())
         begun = pieces(reading)
         first = next(begun, b"")
         answer = _named(Response(chain([first], begun), mimetype=media_type), name)
         answer.call_on_close(end.pop_all().close)
     return answer
-
-
-@contextmanager
-def _sending() -> Iterator[None]:
-    places: BoundedSemaphore = current_app.extensions["heeldepth_sending"]
-    if not places.acquire(timeout=PATIENCE_S):
-        raise ServiceUnavailable("other files are being sent; ask again", retry_after=1)
-    try:
-        yield
-    finally:
-        places.release()
 
 
 def _named(answer: Response, name: str) -> Response:

@@ -19,7 +19,7 @@ from werkzeug.test import Client
 from models.domain.report_columns import EXAMPLE
 from models.domain.reports import OPTIONAL_COLUMNS, USUAL_COLUMNS
 from seed_demo.server import HOST, running
-from service import uploads, views
+from service import uploads
 from service.app import create_app
 from service.imported import AT_ONCE
 from service.uploads import CSV, XLSX
@@ -398,7 +398,7 @@ def test_who_waits_for_the_database_keeps_nobody_from_sending_files(
 
 def test_who_takes_files_slowly_leaves_threads_for_others(world, is_problem, monkeypatch) -> None:
     monkeypatch.setitem(world.app.extensions, "heeldepth_sending", BoundedSemaphore(1))
-    monkeypatch.setattr(views, "PATIENCE_S", 0.01)
+    monkeypatch.setattr(uploads, "PATIENCE_S", 0.01)
     steward = world.mine.steward
     slow = Client(world.app).get(
         f"/v1/groups/{steward.group_id}/exports",
