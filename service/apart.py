@@ -101,11 +101,17 @@ class Apart:
             closed.
 
         """
-        self._wait(heard)
+
+        def asked() -> None:
+            self._require_open()
+            heard()
+
+        self._require_open()
+        self._wait(asked)
         try:
             # What a process that is killed leaves behind goes with its folder.
             with TemporaryDirectory(prefix="heeldepth-", ignore_cleanup_errors=True) as folder:
-                answer = self._answer(_Given(self._url, self._begin, folder), work, heard)
+                answer = self._answer(_Given(self._url, self._begin, folder), work, asked)
         finally:
             self._turns.release()
         if isinstance(answer, Exception):
@@ -118,9 +124,7 @@ class Apart:
 
     def _wait(self, heard: Heard) -> None:
         until = time.monotonic() + self._patience_s
-        self._require_open()
         while not self._turns.acquire(timeout=SECONDS_BETWEEN_LOOKS):
-            self._require_open()
             heard()
             if time.monotonic() > until:
                 raise Unavailable("others have the same done just now: try again in a while")
@@ -134,13 +138,8 @@ class Apart:
         process = self._context.Process(target=_work, args=(theirs, given, work), daemon=True)
         process.start()
         theirs.close()
-
-        def asked() -> None:
-            self._require_open()
-            heard()
-
         try:
-            return _told(ours, asked)
+            return _told(ours, heard)
         finally:
             process.kill()
             process.join()

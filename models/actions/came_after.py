@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
 from datetime import datetime
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -23,8 +22,7 @@ from models.tables.socks import Foot, Report
 _ABOUT = (Report.member_id, Report.created_at, Suggestion.calibration_id)
 
 
-@dataclass(frozen=True)
-class Came:
+class Came(NamedTuple):
     """Reports (n), oldest first: whose, when in seconds, by which calibration's answer, what."""
 
     member_ids: NDArray[np.bytes_]
@@ -34,9 +32,7 @@ class Came:
 
     def only(self, rows: NDArray[np.bool_]) -> Came:
         """Return some of them."""
-        return Came(
-            self.member_ids[rows], self.moments[rows], self.calibration_ids[rows], self.said[rows]
-        )
+        return Came._make(column[rows] for column in self)
 
     @property
     def reporters(self) -> int:
@@ -80,13 +76,7 @@ def _gathered(parts: Iterable[Sequence[Any]]) -> Came:
     none = Came(
         np.empty(0, np.bytes_), np.empty(0), np.empty(0, np.bytes_), np.empty((0, len(COLUMNS)))
     )
-    found = [none, *map(_columns, parts)]
-    return Came(
-        np.concatenate([part.member_ids for part in found]),
-        np.concatenate([part.moments for part in found]),
-        np.concatenate([part.calibration_ids for part in found]),
-        np.concatenate([part.said for part in found]),
-    )
+    return Came._make(map(np.concatenate, zip(none, *map(_columns, parts), strict=True)))
 
 
 def _columns(part: Sequence[Any]) -> Came:

@@ -53,7 +53,8 @@ def open_engine(url: str, connections: int = FEW) -> Engine:
     options: dict[str, Any] = {} if in_memory else {"pool_size": connections, "max_overflow": 5}
     if not sqlite:
         options["pool_pre_ping"] = True
-        options["connect_args"] = {"connect_timeout": CONNECT_TIMEOUT_S} | dict(where.query)
+        if "connect_timeout" not in where.query:
+            options["connect_args"] = {"connect_timeout": CONNECT_TIMEOUT_S}
     engine = create_engine(url, **_ALWAYS, **options)
     if sqlite:
         cache_kib = CACHE_KIB if connections <= FEW else CACHE_OF_MANY_KIB
