@@ -13,6 +13,7 @@ from sqlalchemy import Connection, text
 from sqlalchemy.exc import DBAPIError
 
 from models.domain.errors import Unavailable
+from models.tables.refusals import sqlstate
 
 WAIT_MS = 5_000
 """How long a step waits for a table, and others behind it."""
@@ -42,7 +43,7 @@ def try_again(migrate: Callable[[], None]) -> None:
         try:
             migrate()
         except DBAPIError as error:
-            if getattr(error.orig, "sqlstate", None) not in IN_USE:
+            if sqlstate(error) not in IN_USE:
                 raise
             if pause is None:
                 raise Unavailable(_said(error)) from error

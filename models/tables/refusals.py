@@ -28,7 +28,7 @@ def is_full(error: DBAPIError) -> bool:
     told = error.orig
     if isinstance(told, sqlite3.Error):
         return _primary(told) == sqlite3.SQLITE_FULL
-    return _state(error) == _NO_ROOM
+    return sqlstate(error) == _NO_ROOM
 
 
 def is_busy(error: DBAPIError) -> bool:
@@ -36,7 +36,7 @@ def is_busy(error: DBAPIError) -> bool:
     told = error.orig
     if isinstance(told, sqlite3.Error):
         return _primary(told) in _WRITING
-    return _state(error) == _LOCK_NOT_AVAILABLE
+    return sqlstate(error) == _LOCK_NOT_AVAILABLE
 
 
 def may_pass(error: DBAPIError) -> bool:
@@ -48,15 +48,15 @@ def may_pass(error: DBAPIError) -> bool:
         return True
     if isinstance(error.orig, sqlite3.Error):
         return is_busy(error) or is_full(error)
-    state = _state(error)
+    state = sqlstate(error)
     return state is None or state.startswith(_PASSING)
+
+
+def sqlstate(error: DBAPIError) -> str | None:
+    """Return PostgreSQL's code, None where it was not reached."""
+    found: str | None = getattr(error.orig, "sqlstate", None)
+    return found
 
 
 def _primary(error: sqlite3.Error) -> int:
     return getattr(error, "sqlite_errorcode", 0) & _PRIMARY
-
-
-def _state(error: DBAPIError) -> str | None:
-    """Return PostgreSQL's code, None where it was not reached."""
-    found: str | None = getattr(error.orig, "sqlstate", None)
-    return found

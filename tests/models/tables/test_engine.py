@@ -3,9 +3,9 @@ from __future__ import annotations
 from concurrent.futures import ThreadPoolExecutor
 
 import pytest
-from sqlalchemy import func, select, text
+from sqlalchemy import event, func, select, text
 
-from models.tables.engine import BUSY_TIMEOUT_MS, Database
+from models.tables.engine import BUSY_TIMEOUT_MS, Database, open_engine
 from models.tables.people import Group
 from models.tables.socks import Yarn
 
@@ -97,3 +97,19 @@ def test_what_is_closed_can_be_opened_again(database, database_url) -> None:
     with again.read() as session:
         assert session.scalar(select(Group.name)) == "Invented Group"
     again.close()
+
+
+@pytest.mark.only_on("sqlite")
+@pytest.mark.parametrize(("given", "seconds"), [("", 10), ("&connect_timeout=3", "3")])
+def test_what_a_url_of_postgresql_says_is_left_as_it_is(given: str, seconds: object) -> None:
+    engine = open_engine(f"postgresql+psycopg://u@/invented?host=one&host=two{given}")
+    told: list[dict[str, object]] = []
+
+    @event.listens_for(engine, "do_connect")
+    def connecting(_dialect: object, _record: object, _given: object, options: dict) -> None:
+        told.append(options)
+        raise ConnectionError
+
+    with pytest.raises(ConnectionError):
+        engine.connect()
+    assert (told[0]["host"], told[0]["connect_timeout"]) == ("one,two", seconds)
