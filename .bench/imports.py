@@ -5,9 +5,9 @@ Run: python .bench/imports.py [ROWS] [POSTGRESQL_URL]
 On SQLite four ways in, in turn, each into a fresh file opened the same way: ours with all its
 checks; ours over HTTP, as a job, from the first byte sent until the job is seen to be done;
 csv.reader + sqlite3.executemany of the same rows into the same tables; and the same into one bare
-table without keys, checks or references, which cannot serve but is the least a file can cost. With
-the URL of a PostgreSQL server where databases may be made, there too, beside COPY into the same
-tables. Ratios of each turn count; seconds only describe the machine.
+table without keys, checks or references, which cannot serve but is the least a file can cost. On
+PostgreSQL too, beside COPY into the same tables: the wheel's, or the one of a URL where databases
+may be made. Ratios of each turn count; seconds only describe the machine.
 """
 
 from __future__ import annotations
@@ -20,7 +20,7 @@ import sys
 import tempfile
 import time
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, nullcontext
 from functools import partial
 from pathlib import Path
 from statistics import median
@@ -28,6 +28,7 @@ from uuid import uuid4
 
 import numpy as np
 import psycopg
+from faults.databases import server
 from sqlalchemy import make_url
 
 from migrations.runner import upgrade
@@ -220,14 +221,14 @@ def on_sqlite() -> Iterator[str]:
 
 
 @contextmanager
-def on_postgresql(server: str) -> Iterator[str]:
+def on_postgresql(address: str) -> Iterator[str]:
     """Yield the URL of a new database on a server."""
     name = f"heeldepth_bench_{uuid4().hex}"
-    dsn = make_url(server).set(drivername="postgresql").render_as_string(hide_password=False)
+    dsn = make_url(address).set(drivername="postgresql").render_as_string(hide_password=False)
     with psycopg.connect(dsn, autocommit=True) as connection:
         connection.execute(f"CREATE DATABASE {name}")
         try:
-            yield make_url(server).set(database=name).render_as_string(hide_password=False)
+            yield make_url(address).set(database=name).render_as_string(hide_password=False)
         finally:
             connection.execute(f"DROP DATABASE {name} WITH (FORCE)")
 
@@ -248,15 +249,14 @@ def turns(source: Path, where: Callable, ways: tuple[Way, ...], least: Way) -> N
 
 
 def main() -> None:
-    """Measure on SQLite, and on PostgreSQL where a server is named."""
+    """Measure on both databases."""
     rows = int(sys.argv[1]) if len(sys.argv) > 1 else 100_000
     with tempfile.TemporaryDirectory() as folder:
         source = Path(folder) / "reports.csv"
         write_reports(source, rows)
         turns(source, on_sqlite, (ours, over_http, same_tables, bare_table), same_tables)
-        if len(sys.argv) > 2:
-            there = partial(on_postgresql, sys.argv[2])
-            turns(source, there, (ours, over_http, copied), copied)
+        with nullcontext(sys.argv[2]) if len(sys.argv) > 2 else server() as address:
+            turns(source, partial(on_postgresql, address), (ours, over_http, copied), copied)
 
 
 if __name__ == "__main__":

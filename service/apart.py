@@ -7,6 +7,7 @@ priority, and be killed where nobody wants its answer any more.
 
 from __future__ import annotations
 
+import gc
 import logging
 import os
 import signal
@@ -166,6 +167,8 @@ def _told(ours: Connection[Any, Any], heard: Heard) -> Any:
 
 def _work(theirs: Connection[Any, Any], given: _Given, work: Arithmetic[T]) -> None:
     """Work on it in this process, and send what came of it, or what was raised."""
+    # What was loaded stays shared: looking for garbage in it would write to it, so copy all of it.
+    gc.freeze()
     # A terminal and a service manager tell all processes to stop; the one that asked decides.
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     signal.signal(signal.SIGTERM, signal.SIG_IGN)

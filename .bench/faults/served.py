@@ -71,8 +71,14 @@ class Served:
         return int(kilobytes) / 1024
 
     def memory_of_all_mb(self) -> float:
-        """Return how much memory it and its workers have in use, what they share counted once."""
-        return sum(map(_proportional_mb, _with_descendants(self.process.pid)))
+        """Return how much memory it and its workers have in use, what they share counted once.
+
+        Looked at again where a worker came or went meanwhile: what it shared would count twice.
+        """
+        found, later = {}, _proportional_mb(self.process.pid)
+        while found.keys() != later.keys():
+            found, later = later, _proportional_mb(self.process.pid)
+        return sum(found.values())
 
     @property
     def process(self) -> subprocess.Popen[bytes]:
@@ -128,14 +134,17 @@ def _with_descendants(pid: int) -> set[int]:
     return found
 
 
-def _proportional_mb(pid: int) -> float:
-    """Return the memory of a process, with its share of what it has in common with others."""
-    with suppress(OSError):
-        [kilobytes] = re.findall(
-            r"\nPss:\s+(\d+) kB", Path(f"/proc/{pid}/smaps_rollup").read_text()
-        )
-        return int(kilobytes) / 1024
-    return 0.0
+def _proportional_mb(first: int) -> dict[int, float]:
+    """Return the memory of a process and of each that it has started.
+
+    Each has its share of what it has in common with others.
+    """
+    found = {}
+    for pid in _with_descendants(first):
+        with suppress(OSError):  # it has ended meanwhile
+            told = Path(f"/proc/{pid}/smaps_rollup").read_text()
+            found.update((pid, int(kb) / 1024) for kb in re.findall(r"\nPss:\s+(\d+) kB", told))
+    return found
 
 
 def _free_port() -> int:

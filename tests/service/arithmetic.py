@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import logging
 import os
 import time
@@ -23,6 +24,11 @@ def where(database: Database, _heard: object) -> tuple[int, int, str]:
     """Return process, niceness and database."""
     politely()
     return os.getpid(), os.nice(0), database.engine.url.render_as_string(hide_password=False)
+
+
+def garbage(_database: Database, _heard: object) -> tuple[int, int]:
+    """Return among how many objects garbage is looked for, and how many are left out."""
+    return len(gc.get_objects()), gc.get_freeze_count()
 
 
 def has_turn(database: Database, _heard: object, what: str) -> bool:

@@ -69,6 +69,11 @@ def test_it_runs_in_another_process_of_lower_priority_on_the_same_database(
     assert url == database_url
 
 
+def test_what_was_loaded_is_not_looked_through_and_so_stays_shared(arithmetic: Any) -> None:
+    looked_through, left_out = Apart(NOWHERE, 1).run(arithmetic.garbage)
+    assert looked_through < left_out
+
+
 def test_what_it_raises_is_raised_where_it_was_asked_for(arithmetic: Any) -> None:
     with pytest.raises(Invalid) as refused:
         Apart(NOWHERE, 1).run(arithmetic.refused)
