@@ -11,6 +11,7 @@ import warnings
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass, field, replace
+from itertools import islice
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -120,7 +121,7 @@ def _frames(
             ) as frames:
                 yield frames
         except (pd.errors.ParserError, pd.errors.ParserWarning) as error:
-            raise Invalid([_ragged(path, separator, len(headings))]) from error
+            raise Invalid(_ragged(path, separator, len(headings))) from error
 
 
 def headings_of(path: Path) -> tuple[str, list[str]]:
@@ -181,17 +182,21 @@ def _blank(frame: pd.DataFrame) -> NDArray[np.bool_]:
     return blank
 
 
-def _ragged(path: Path, separator: str, headings: int) -> Fault:
+def _ragged(path: Path, separator: str, headings: int) -> list[Fault]:
     """Return what keeps a file from being a table, found by reading it again row by row."""
+    rows = islice(_longer_rows(path, separator, headings), MOST_TOLD)
+    wanted = f"there are {headings} headings; put quotation marks around text with separators"
+    told = [f"row {row} has {cells} cells and {wanted}" for row, cells in rows]
+    open_text = "a quotation mark begins a cell and no other ends it"
+    return [Fault("file", path.name, wrong) for wrong in told or [open_text]]
+
+
+def _longer_rows(path: Path, separator: str, headings: int) -> Iterator[tuple[int, int]]:
+    """Yield number and cells of the rows that have more cells than there are headings."""
     with path.open(encoding="utf-8-sig", errors="replace", newline="") as file, suppress(csv.Error):
         for number, cells in enumerate(csv.reader(file, delimiter=separator), start=1):
             if len(cells) > headings:
-                wanted = (
-                    f"row {number} has {len(cells)} cells and there are {headings} headings; put "
-                    "quotation marks around text with separators"
-                )
-                return Fault("file", path.name, wanted)
-    return Fault("file", path.name, "a quotation mark begins a cell and no other ends it")
+                yield number, len(cells)
 
 
 def _not_utf8(path: Path) -> Fault:

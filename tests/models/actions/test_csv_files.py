@@ -156,6 +156,14 @@ def test_a_row_with_too_many_cells_is_named(sheets, where: int) -> None:
     assert f"row {where} has 15 cells and there are 14 headings" in said
 
 
+def test_all_rows_with_too_many_cells_are_named_at_once(sheets) -> None:
+    lines = [sheets.headings, *[sheets.line] * 5]
+    for where in (3, 5):
+        lines[where - 1] += ",7"
+    said = refused(sheets, "\n".join(lines))
+    assert all((f"row {where} has" in said) == (where in (3, 5)) for where in range(1, 7))
+
+
 def test_a_comma_too_many_after_blank_lines_and_long_notes_is_found_in_its_row(sheets) -> None:
     head, noted, good = sheets.of({"notes": "a\nb\nc"}, {}).replace("\nb\nc", "¶b¶c").splitlines()
     content = "\n".join([head, "", noted, good, good + ",7"]).replace("¶", "\n")
