@@ -4,10 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Collection
 
-from sqlalchemy import select
+from sqlalchemy import bindparam, select
 from sqlalchemy.orm import Session
 
 from models.tables.people import Member
+
+_OF = select(Member.id, Member.consent_version, Member.left_at).where(
+    Member.id.in_(bindparam("ids", expanding=True))
+)
 
 
 def consents(session: Session, member_ids: Collection[str]) -> dict[str, int | None]:
@@ -15,6 +19,5 @@ def consents(session: Session, member_ids: Collection[str]) -> dict[str, int | N
 
     None holds for a reporter who has not joined, nor for a member who has left.
     """
-    query = select(Member.id, Member.consent_version, Member.left_at)
-    rows = session.execute(query.where(Member.id.in_(member_ids)))
-    return {row.id: row.consent_version if row.left_at is None else None for row in rows}
+    rows = session.connection().execute(_OF, {"ids": list(member_ids)})
+    return {of: version if left_at is None else None for of, version, left_at in rows}

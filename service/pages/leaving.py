@@ -14,6 +14,7 @@ from service.erasing import LATER, Way, erase_now
 from service.limits import Counted, address, count
 from service.pages.forms import Field, Form, attempt
 from service.pages.frame import Pages
+from service.pages.reading import Problem
 from service.pages.visitors import only_persons
 from service.work import database
 
@@ -21,6 +22,7 @@ blueprint = Pages("leaving", url_prefix="/account/data")
 
 PLACE = "place"
 EVERYWHERE = "everywhere"
+NOTHING_CHOSEN = Problem(PLACE, "Choose what is to be erased.")
 
 ERASING = Form(
     "Your data",
@@ -51,8 +53,10 @@ def erase() -> ResponseReturnValue:
 
     Nothing is opened for writing before: erasing has transactions of its own.
     """
-    count(Counted.LOGIN, address())
     place = request.form.get(PLACE, "")
+    if not place:
+        return _shown(problems=(NOTHING_CHOSEN,)), 422
+    count(Counted.LOGIN, address())
     with attempt(ERASING) as tried:
         erase_now(database(), _whose(place), Way(work.workroom(), instead=LATER))
     if tried.problems:

@@ -79,6 +79,13 @@ def test_what_is_not_ones_own_is_not_erased(pool, member, chosen: str) -> None:
     assert names(pool) == before
 
 
+def test_who_chose_nothing_is_asked_to_choose_where_that_is_done(member) -> None:
+    page = member[2](PASSWORD, "").text
+    assert '<a href="#place">Choose what is to be erased.</a>' in page
+    assert page.index('id="place-fault"') < page.index('type="password"')
+    assert 'id="password-fault"' not in page
+
+
 def test_the_last_steward_is_told_why_not(pool) -> None:
     pool.report(2)
     with pool.lasting.database.write.begin() as session:
