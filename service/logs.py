@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import logging
 import sys
+import time
 from traceback import format_tb
 
 from flask import g, has_request_context
@@ -50,6 +51,10 @@ def where_it_broke(error: BaseException | None) -> str:
 
 
 def _formatter(form: str) -> logging.Formatter:
-    if form == "plain":
-        return logging.Formatter(PLAIN)
-    return JsonFormatter(f"{FIELDS} %(request_id)s", rename_fields=SAID, timestamp=False)
+    """Return a formatter whose moments are RFC 3339 in UTC."""
+    found = logging.Formatter(PLAIN)
+    if form == "json":
+        found = JsonFormatter(f"{FIELDS} %(request_id)s", rename_fields=SAID, timestamp=False)
+    found.converter = time.gmtime
+    found.default_time_format, found.default_msec_format = "%Y-%m-%dT%H:%M:%S", "%s.%03dZ"
+    return found

@@ -15,16 +15,16 @@ def wanted_text(longest: int, *, lines: bool = False) -> str:
 def stored_text(text: str, longest: int, *, lines: bool = False) -> str | None:
     r"""Return text as it is stored, or None where it cannot be.
 
-    Spaces around it go, line ends become "\n" and accents are composed; control characters, lone
-    surrogates and, unless `lines`, line ends are refused.
+    Spaces around it are counted and go; line ends become "\n" and accents are
+    composed; control characters, lone surrogates and, unless `lines`, line ends are refused.
 
     >>> stored_text("  two\r\nlines ", 20, lines=True), stored_text("two\nlines", 20)
     ('two\nlines', None)
     """
-    text = unicodedata.normalize("NFC", text).replace("\r\n", "\n").strip()
-    allowed = "\n\t" if lines else ""
-    odd = any(unicodedata.category(c) in ("Cc", "Cs") and c not in allowed for c in text)
-    return text if 1 <= len(text) <= longest and not odd else None
+    given = unicodedata.normalize("NFC", text).replace("\r\n", "\n")
+    stored, allowed = given.strip(), "\n\t" if lines else ""
+    odd = any(unicodedata.category(c) in ("Cc", "Cs") and c not in allowed for c in stored)
+    return stored if stored and len(given) <= longest and not odd else None
 
 
 def required_name(field: str, text: str, longest: int = 80) -> str:

@@ -17,6 +17,9 @@ from models.learning.suggest import Answer
 BEYOND = 3.0
 """Sds from the mean of what was seen beyond which an answer extrapolates."""
 
+LEAST_SPREAD = 0.01
+"""Least sd, as a share of the mean: where all reports say the same, others measure it no better."""
+
 
 TIGHTEST_EASE, LOOSEST_EASE = -0.30, 0.05
 """Ease around the foot outside of which stitches, gauge or foot are likely mistaken.
@@ -128,11 +131,12 @@ def _stitches(question: Question, answer: Answer) -> Iterator[Caveat]:
 def _extrapolating(calibration: Calibration, question: Question) -> Iterator[Caveat]:
     asked = {**question.foot, "stitches_per_10cm": question.gauge.stitches_per_10cm}
     for name, (mean, sd) in calibration.seen.figures.items():
-        if name in asked and abs(asked[name] - mean) > BEYOND * sd:
+        spread = max(sd, LEAST_SPREAD * mean)
+        if name in asked and abs(asked[name] - mean) > BEYOND * spread:
             yield Caveat(
                 "extrapolating",
-                f"{name} {asked[name]:g}{_unit(name)} is far from what this rests on, mostly "
-                f"{mean - 2 * sd:.0f} to {mean + 2 * sd:.0f}{_unit(name)}.",
+                f"{name} {asked[name]:.4g}{_unit(name)} is far from what this rests on, mostly "
+                f"{mean - 2 * spread:.0f} to {mean + 2 * spread:.0f}{_unit(name)}.",
             )
     weights = calibration.seen.yarn_weights
     if weights and question.yarn_weight not in weights:

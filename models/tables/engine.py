@@ -5,12 +5,15 @@ from __future__ import annotations
 import sqlite3
 import time
 from collections.abc import Callable
+from contextlib import suppress
 from functools import partial
+from pathlib import Path
 from typing import Any
 
 import orjson
 from sqlalchemy import Engine, PoolProxiedConnection, create_engine, event
 from sqlalchemy.engine import make_url
+from sqlalchemy.exc import ArgumentError
 from sqlalchemy.orm import sessionmaker
 
 from models.tables.turns import Turns
@@ -40,6 +43,15 @@ _ALWAYS: dict[str, Any] = {
     "json_deserializer": orjson.loads,
     "hide_parameters": True,  # errors and logs name no values: they may be somebody's notes
 }
+
+
+def file_of(url: str) -> Path | None:
+    """Return the file that a SQLAlchemy URL names, None where it names none."""
+    with suppress(ArgumentError):
+        where = make_url(url)
+        if where.get_backend_name() == "sqlite" and where.database:
+            return Path(where.database)
+    return None
 
 
 def open_engine(url: str, connections: int = FEW) -> Engine:

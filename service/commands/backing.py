@@ -26,6 +26,7 @@ from models.tables.copying import copy_rows, count_rows
 from models.tables.engine import Database
 from service.commands.opening import answering, opened
 from service.commands.upgrading import bring_to_head
+from service.commands.writing import replaceable
 from service.config import Settings
 
 OWNER_ALONE = 0o600
@@ -64,9 +65,7 @@ def restore(file: Path) -> None:
 @contextmanager
 def _replacing(file: Path) -> Iterator[Path]:
     """Yield a place for a file, for its owner alone, that replaces another once it is whole."""
-    target = file.resolve()
-    if file.exists() and not file.is_file():
-        raise click.ClickException(f"{file} is no ordinary file, so nothing can take its place")
+    target = replaceable(file)
     try:
         folder = tempfile.TemporaryDirectory(dir=target.parent, prefix=f".{file.name}-")
     except OSError as error:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 from typing import IO
 
@@ -21,6 +22,7 @@ from service.commands.writing import ending, replacing
 from service.erasing import erase_now
 
 _GROUP = click.option("--group", "group_name", required=True, help="Name or id of the group.")
+_DIGEST = re.compile("[0-9a-f]{64}")
 _LIST = click.Path(exists=True, dir_okay=False, path_type=Path)
 
 
@@ -66,25 +68,42 @@ def erasures() -> None:
 @erasures.command("list")
 @writing.out()
 def list_(out: Path) -> None:
-    """Write the list of all erasures: digests of random ids, which say nothing of anybody."""
+    """Write the list of all erasures: digests of random ids, which say nothing of anybody.
+
+    What is on a list that is there already stays on it.
+    """
     with opened() as database, database.read() as session:
         digests = leaving.erased_digests(session)
+    listed = _listed(out) if out.is_file() else []
+    # A database that was restored does not know all that the list beside its backup does.
+    whole = list(dict.fromkeys([*listed, *digests]))
     with replacing(out) as file:
-        file.writelines(f"{one}\n" for one in digests)
-    click.echo(f"Listed {counted(len(digests), 'erasure')} in {out}.")
+        file.writelines(f"{one}\n" for one in whole)
+    only = counted(len(set(listed) - set(digests)), "erasure")
+    click.echo(f"Listed {counted(len(whole), 'erasure')} in {out}; {only} only the list knew.")
 
 
 @erasures.command()
 @click.argument("file", type=_LIST)
 def replay(file: Path) -> None:
     """Erase again whoever on a list is in the database, as after a backup was restored."""
-    digests = frozenset(file.read_text(encoding="utf-8").split())
+    digests = frozenset(_listed(file))
     with opened() as database:
         count = 0
         while (again := _come_back(database, digests)) is not None:
             erase_now(database, again)
             count += 1
-    click.echo(f"Erased {count} again.")
+    click.echo(f"Erased {count} again, of {counted(len(digests), 'erasure')} on the list.")
+
+
+def _listed(file: Path) -> list[str]:
+    """Return the erasures on a list."""
+    lines = file.read_text(encoding="utf-8", errors="replace").splitlines()
+    for number, line in enumerate(lines, start=1):
+        if not _DIGEST.fullmatch(line):
+            wanted = f"line {number} must be 64 characters from 0-9 and a-f"
+            raise click.ClickException(f"{file} is no list of erasures: {wanted}")
+    return lines
 
 
 def _come_back(database: Database, digests: frozenset[str]) -> Leaving | None:

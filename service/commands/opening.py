@@ -9,7 +9,7 @@ from sqlalchemy.exc import ArgumentError, DBAPIError
 
 from migrations.revisions import current, head, is_newer, lacks_steps
 from models.domain.errors import Unavailable
-from models.tables.engine import FEW, Database
+from models.tables.engine import FEW, Database, file_of
 from service.config import Settings
 
 
@@ -38,6 +38,10 @@ def opened(connections: int = FEW, *, newer: bool = False) -> Iterator[Database]
 
 def require_upgraded(settings: Settings, *, newer: bool = False) -> None:
     """Raise `Unavailable` where the database does not answer, lacks a migration, or is newer."""
+    file = file_of(settings.database_url)
+    if file is not None and not file.exists():  # asked for its revision it would be made
+        wanted = "if HEELDEPTH_DATABASE_URL is right, run: heeldepth database upgrade"
+        raise Unavailable(f"there is no database {file}; {wanted}")
     with answering():
         revision = current(settings.database_url)
     if lacks_steps(revision):
@@ -61,4 +65,6 @@ def answering() -> Iterator[None]:
         ) from error
     except DBAPIError as error:
         reason = str(error.orig).partition("\n")[0]
-        raise Unavailable(f"the database cannot do that now: {reason}") from error
+        raise Unavailable(
+            f"the database of HEELDEPTH_DATABASE_URL cannot do that now: {reason}"
+        ) from error

@@ -11,6 +11,9 @@ from typing import IO, Any, TypeVar
 
 import click
 
+from models.tables.engine import file_of
+from service.config import Settings
+
 Command = TypeVar("Command", bound=Callable[..., Any])
 
 
@@ -44,12 +47,36 @@ def ending(path: Path) -> str:
     return path.suffix.lower().removeprefix(".")
 
 
-@contextmanager
-def replacing(out: Path, *, binary: bool = False) -> Iterator[IO[Any]]:
-    """Write a file, UTF-8 or binary, that takes the place of `out` only when it is complete."""
+def replaceable(out: Path) -> Path:
+    """Return where a file is that another may replace.
+
+    A database that is replaced while somebody has it open is damaged, and what it held is lost.
+
+    Raises
+    ------
+    ClickException
+        Where it is no ordinary file, the database, or one that somebody has open.
+
+    """
     target = out.resolve()
     if target.exists() and not target.is_file():
         raise click.ClickException(f"{out} is no ordinary file, so nothing can take its place")
+    database = file_of(Settings.from_environment().database_url)
+    ours = database is not None and target in _with_logs(database.resolve())
+    if ours or (target.exists() and any(log.exists() for log in _with_logs(target)[1:])):
+        raise click.ClickException(f"{out} is a database that is in use; name another file")
+    return target
+
+
+def _with_logs(database: Path) -> list[Path]:
+    """Return the files of a SQLite database: itself, and those that are there while it is open."""
+    return [Path(f"{database}{ending}") for ending in ("", "-wal", "-shm", "-journal")]
+
+
+@contextmanager
+def replacing(out: Path, *, binary: bool = False) -> Iterator[IO[Any]]:
+    """Write a file, UTF-8 or binary, that takes the place of `out` only when it is complete."""
+    target = replaceable(out)
     try:
         handle, name = tempfile.mkstemp(dir=target.parent, prefix=f".{out.name}-")
     except OSError as error:

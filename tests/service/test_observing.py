@@ -8,6 +8,7 @@ from __future__ import annotations
 import io
 import json
 import logging
+import re
 import sys
 from collections.abc import Iterator
 from dataclasses import replace
@@ -110,7 +111,7 @@ def test_every_request_is_one_line_with_its_id(client: FlaskClient, written) -> 
     answer = client.get(f"/v1/groups/{'0' * 32}")
     (line,) = written()
     assert line.pop("ms") >= 0
-    assert line.pop("time")
+    assert re.fullmatch(r"\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d\.\d{3}Z", line.pop("time"))
     assert line == {
         "level": "INFO",
         "logger": "heeldepth.requests",

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import io
 import sqlite3
-from contextlib import closing
+from collections.abc import Iterator
+from contextlib import closing, contextmanager
+from pathlib import Path
 from threading import Event, Thread
 from typing import Any
 
@@ -16,7 +18,7 @@ from models.actions.actor import Actor
 from models.actions.job_files import BYTES_IN_A_PIECE
 from models.domain.jobs import State
 from models.domain.roles import Role
-from models.tables.engine import Database
+from models.tables.engine import Database, file_of
 from models.tables.jobs import Job, JobPiece
 from models.tables.people import Member
 from models.tables.socks import Report
@@ -33,6 +35,35 @@ def test_a_restored_backup_has_every_row(
     assert after == before
     assert len(before["reports"]) == 3
     assert len(before["calibrations"]) == len(before["activations"]) == 1
+
+
+def test_nothing_takes_the_place_of_the_database(
+    shell, filled, database_url, contents, tmp_path, group
+) -> None:
+    before = contents(database_url)
+    with another_in_use(tmp_path / "other.db") as other:
+        files = [other]
+        if own := file_of(database_url):
+            link = tmp_path / "link.db"
+            link.symlink_to(own)
+            files += [own, link, own.with_name(f"{own.name}-wal")]
+        for file in files:
+            for arguments in (("backup", file), ("erasures", "list", "--out", file)):
+                done = shell.run(*arguments)
+                assert (done.exit_code, done.stdout) == (1, "")
+    assert contents(database_url) == before
+    with closing(sqlite3.connect(other)) as kept:
+        assert kept.execute("SELECT * FROM invented").fetchall() == [(7,)]
+
+
+@contextmanager
+def another_in_use(file: Path) -> Iterator[Path]:
+    with closing(sqlite3.connect(file)) as held:
+        held.execute("PRAGMA journal_mode = WAL")
+        held.execute("CREATE TABLE invented (number INTEGER)")
+        held.execute("INSERT INTO invented VALUES (7)")
+        held.commit()
+        yield file
 
 
 def test_a_restored_job_has_its_file_and_can_be_run(

@@ -6,6 +6,7 @@ import json
 import re
 import zipfile
 
+import pytest
 from sqlalchemy import func, select
 
 from models.tables.accounts import Account
@@ -61,11 +62,33 @@ def test_a_restored_backup_is_erased_again_from_the_list(shell, group, tmp_path)
     done = shell.run("restore", backup, **restored)
     assert done.exit_code == 0, done.output
     assert "Alder" in shell.run("member", "list", "--group", group, **restored).stdout
-    assert shell.run("erasures", "replay", erased, **restored).stdout == "Erased 1 again.\n"
+    done = shell.run("erasures", "replay", erased, **restored)
+    assert done.stdout == "Erased 1 again, of 1 erasure on the list.\n"
     assert "Alder" not in shell.run("member", "list", "--group", group, **restored).stdout
-    assert shell.run("erasures", "replay", erased, **restored).stdout == "Erased 0 again.\n"
+    assert shell.run("erasures", "replay", erased, **restored).stdout.startswith("Erased 0 again")
     assert shell.run("erasures", "list", "--out", erased, **restored).exit_code == 0
     assert len(erased.read_text().splitlines()) == 1
+
+
+def test_a_list_of_erasures_never_loses_what_only_it_knows(shell, group, tmp_path) -> None:
+    erased, gone = tmp_path / "erased.txt", f"{'0' * 64}\n"
+    erased.write_text(gone)
+    shell.run("import", shell.reports(2), "--group", group)
+    shell.run("member", "erase", "Alder", "--group", group, "--yes")
+    done = shell.run("erasures", "list", "--out", erased)
+    assert done.stdout == f"Listed 2 erasures in {erased}; 1 erasure only the list knew.\n"
+    assert re.fullmatch(gone + r"[0-9a-f]{64}\n", erased.read_text())
+
+
+@pytest.mark.parametrize("content", [b"reporter,fit_score\n", b"\xff\xfe\x00", b"0" * 63 + b"\n"])
+def test_what_is_no_list_of_erasures_is_refused_and_left(shell, tmp_path, content: bytes) -> None:
+    file = tmp_path / "other.txt"
+    file.write_bytes(content)
+    for arguments in (("replay", file), ("list", "--out", file)):
+        done = shell.run("erasures", *arguments)
+        assert (done.exit_code, done.stdout) == (1, "")
+        assert f"{file} is no list of erasures: line 1 must be 64 characters" in done.stderr
+    assert file.read_bytes() == content
 
 
 def test_an_account_is_erased_by_its_username(shell, group) -> None:
