@@ -14,6 +14,7 @@ from models.actions.accounts import hashed
 from models.tables.accounts import Account
 from models.tables.people import Member
 from service import erasing
+from service.pages.kept import COOKIE
 from tests.service.pages.conftest import PASSWORD
 
 ADDRESS = "/account/data"
@@ -66,7 +67,9 @@ def test_a_place_is_erased_with_the_password_and_the_account_stays(pool, member)
 
 def test_an_account_is_erased_everywhere_and_logged_out(pool, member) -> None:
     browser, _, send = member
+    browser.set_cookie(COOKIE, "typed", path="/ask")
     done = send(PASSWORD, "everywhere")
+    assert browser.get_cookie(COOKIE, path="/ask") is None, "what was typed goes too"
     assert "Your account and everything of yours is erased." in browser.get(done.location).text
     assert "Wagtail" not in names(pool)
     assert browser.get(ADDRESS).location.startswith("/login")
