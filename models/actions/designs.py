@@ -14,20 +14,17 @@ from models.tables.socks import Design, Size
 def named(
     session: Session, actor: Actor, design: str | None, size: str | None
 ) -> tuple[str | None, str | None]:
-    """Return the ids of a design and a size by their names, made where they are new.
-
-    Raises
-    ------
-    Invalid
-        Where a size is named without its design.
-
-    """
+    """Return the ids of a design and a size of it by their names, made where they are new."""
     if design is None:
-        if size is not None:
-            raise Invalid([Fault("size", size, "name the design it is a size of as well")])
         return None, None
     design_id = _design(session, actor.group_id, design)
     return design_id, None if size is None else _size(session, actor.group_id, design_id, size)
+
+
+def require_design(design: str | None, size: str | None) -> None:
+    """Raise `Invalid` where a size is named without its design."""
+    if design is None and size is not None:
+        raise Invalid([Fault("size", size, "name the design it is a size of as well")])
 
 
 def _design(session: Session, group_id: str, name: str) -> str:

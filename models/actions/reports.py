@@ -15,7 +15,7 @@ from models.actions.paging import Page, page
 from models.actions.reporters import reporter
 from models.actions.review_steps import after_correction
 from models.actions.reviewed import HELD_BECAUSE
-from models.domain.errors import Fault, Invalid, NotFound
+from models.domain.errors import Fault, Invalid, NotFound, require_all
 from models.domain.gauge import Gauge
 from models.domain.quantities import DECREASES_PER_ROUND, GAUGE, USUAL_DECREASES_PER_ROUND
 from models.domain.reports import AFTERWARDS, SOCK
@@ -65,11 +65,12 @@ def record_report(session: Session, actor: Actor, given: Mapping[str, Any]) -> s
         Where something in it cannot be; every fault names its field.
 
     """
-    foot_id, owner = _foot(session, actor, given)
-    design_id, size_id = designs.named(session, actor, given.get("design"), given.get("size"))
-    suggestion_id = _suggestion(session, actor, given.get("suggestion_id"))
     said = {name: given[name] for name in PLAIN_FIELDS if name in given}
-    _require_possible(said)
+    design, size = given.get("design"), given.get("size")
+    require_all(lambda: designs.require_design(design, size), lambda: _require_possible(said))
+    foot_id, owner = _foot(session, actor, given)
+    design_id, size_id = designs.named(session, actor, design, size)
+    suggestion_id = _suggestion(session, actor, given.get("suggestion_id"))
     row = {
         "group_id": actor.group_id,
         "member_id": owner,
@@ -229,6 +230,8 @@ def _require_possible(said: Mapping[str, Any]) -> None:
     """Raise `Invalid` where the sock cannot have been knitted as reported."""
     counts = {name: said[name] for name in COUNT_NAMES}
     per_round = said.get(DECREASES_PER_ROUND.name) or USUAL_DECREASES_PER_ROUND
-    Schedule(said["heel_stitches"], counts, per_round)
-    Gauge(*(said[quantity.name] for quantity in GAUGE))
-    feet.not_in_future("knitted_on", said.get("knitted_on"))
+    require_all(
+        lambda: Schedule(said["heel_stitches"], counts, per_round),
+        lambda: Gauge(*(said[quantity.name] for quantity in GAUGE)),
+        lambda: feet.not_in_future("knitted_on", said.get("knitted_on")),
+    )

@@ -5,7 +5,7 @@ Nothing here knows HTTP: `service/problems.py` maps each class to a status.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 
 WHOLE = "body"
@@ -70,6 +70,18 @@ class Invalid(HeeldepthError):
     def __reduce__(self) -> tuple[type[Invalid], tuple[tuple[Fault, ...]]]:
         """Let it be raised in one process and caught in another."""
         return type(self), (self.faults,)
+
+
+def require_all(*checks: Callable[[], object]) -> None:
+    """Make all checks, and raise one `Invalid` with everything that they found."""
+    faults: list[Fault] = []
+    for check in checks:
+        try:
+            check()
+        except Invalid as error:
+            faults += error.faults
+    if faults:
+        raise Invalid(faults)
 
 
 class Unauthenticated(HeeldepthError):

@@ -139,3 +139,9 @@ def test_a_report_refused_half_way_leaves_no_member_foot_or_design(
     body = world.report(reporter="Wisteria", design="Invented ripple", size="M", **wrong)
     assert list(faults(world.mine.steward.post("/reports", body))) == [pointer]
     assert stored(world) == before
+
+
+def test_all_that_cannot_be_of_a_sock_is_told_at_once(world: Any, faults: Any) -> None:
+    wrong = {"size": "M", "knitted_on": "2999-01-01", "fast_decrease_rounds": 90}
+    told = faults(world.mine.steward.post("/reports", world.report(**wrong)))
+    assert set(told) == {"/size", "/knitted_on", "/heel_stitches"}
