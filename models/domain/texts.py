@@ -15,8 +15,8 @@ def wanted_text(longest: int, *, lines: bool = False) -> str:
 def stored_text(text: str, longest: int, *, lines: bool = False) -> str | None:
     r"""Return text as it is stored, or None where it cannot be.
 
-    Spaces around it are counted and go; line ends become "\n" and accents are
-    composed; control characters, lone surrogates and, unless `lines`, line ends are refused.
+    Spaces around it are counted and go; line ends become "\n" and accents are composed; control
+    characters, lone surrogates and, unless `lines`, line ends are refused.
 
     >>> stored_text("  two\r\nlines ", 20, lines=True), stored_text("two\nlines", 20)
     ('two\nlines', None)

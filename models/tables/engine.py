@@ -46,11 +46,16 @@ _ALWAYS: dict[str, Any] = {
 
 
 def file_of(url: str) -> Path | None:
-    """Return the file that a SQLAlchemy URL names, None where it names none."""
+    """Return the file that a SQLAlchemy URL names by its path, None where it names none.
+
+    >>> file_of("sqlite:////folder/heeldepth.db").as_posix(), file_of("postgresql+psycopg://x/y")
+    ('/folder/heeldepth.db', None)
+    """
     with suppress(ArgumentError):
         where = make_url(url)
-        if where.get_backend_name() == "sqlite" and where.database:
-            return Path(where.database)
+        name = where.database if where.get_backend_name() == "sqlite" else None
+        if name and not name.startswith(("file:", ":memory:")):
+            return Path(name)
     return None
 
 
