@@ -43,6 +43,8 @@ def settings(world: Any, *, thorough: bool) -> dict[str, Any]:
                 "phases": {"stateful": {"enabled": False}},
             }
         ],
+        # A plan for sixty sizes takes seconds, and this machine may have other work.
+        "request-timeout": 60,
         "generation": {"max-examples": EXAMPLES, "deterministic": True},
         "checks": {
             "positive_data_acceptance": {"expected-statuses": ALSO_RIGHT},
