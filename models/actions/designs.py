@@ -24,7 +24,12 @@ def named(
 def require_design(design: str | None, size: str | None) -> None:
     """Raise `Invalid` where a size is named without its design."""
     if design is None and size is not None:
-        raise Invalid([Fault("size", size, "name the design it is a size of as well")])
+        raise Invalid([alone(size)])
+
+
+def alone(size: str) -> Fault:
+    """Return what is wrong with a size that is named without its design."""
+    return Fault("size", size, "name the design it is a size of as well")
 
 
 def _design(session: Session, group_id: str, name: str) -> str:

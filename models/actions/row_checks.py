@@ -8,6 +8,7 @@ import numpy as np
 
 from models.actions.csv_chunks import Chunk
 from models.actions.csv_columns import as_typed
+from models.actions.designs import alone
 from models.domain.anthropometry import regression
 from models.domain.errors import Fault, Invalid
 from models.domain.foot import MEASUREMENT_NAMES
@@ -132,5 +133,4 @@ def _sizes_without_design(chunk: Chunk) -> None:
     designs = chunk.texts.get("design", np.full(len(chunk.bad), None, dtype=object))
     for index, (design, size) in enumerate(zip(designs, chunk.texts["size"], strict=True)):
         if size is not None and design is None:
-            wanted = "name the design it is a size of as well"
-            chunk.add(index, Fault("size", size, wanted))
+            chunk.add(index, alone(size))

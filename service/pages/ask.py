@@ -17,7 +17,7 @@ from service.pages.filling import filled, switched
 from service.pages.frame import Pages
 from service.pages.kept import COOKIE, KEPT_SECONDS, LENGTH_UNITS, Kept, is_id, load
 from service.pages.reading import Asked, as_sent, proposal, read_all, read_question, read_step
-from service.pages.sending import once_by_form, remember_unit
+from service.pages.sending import forget_typed, once_by_form, remember_unit
 from service.pages.steps import STEPS, Step, after, before
 from service.pages.visitors import enter, known, with_or_without_login
 from service.suggesting import suggested
@@ -113,9 +113,7 @@ def ask_group() -> ResponseReturnValue:
 @blueprint.post("/forget")
 def forget() -> Response:
     """Forget all that was typed."""
-    answer = redirect(url_for("pages.start"))
-    answer.delete_cookie(COOKIE, path=url_for("ask.begin"))
-    return answer
+    return forget_typed(redirect(url_for("pages.start")))
 
 
 def _step(key: str) -> Step:

@@ -14,8 +14,8 @@ from service.erasing import LATER, Way, erase_now
 from service.limits import Counted, address, count
 from service.pages.forms import Field, Form, attempt
 from service.pages.frame import Pages
-from service.pages.kept import COOKIE
 from service.pages.reading import Problem
+from service.pages.sending import forget_typed
 from service.pages.visitors import only_persons
 from service.work import database
 
@@ -63,9 +63,7 @@ def erase() -> ResponseReturnValue:
     if tried.problems:
         return _shown(problems=tried.problems), 422
     if place == EVERYWHERE:
-        done = sessions.forget(redirect(url_for("pages.start", done="erased")))
-        done.delete_cookie(COOKIE, path=url_for("ask.begin"))
-        return done
+        return forget_typed(sessions.forget(redirect(url_for("pages.start", done="erased"))))
     return redirect(url_for(".page", done="erased"))
 
 
