@@ -32,7 +32,8 @@ class Settings:
         SQLAlchemy URL of a copy that PostgreSQL keeps up to date; what only reads is answered from
         it. None when unset.
     group_creation
-        `open`: anybody who reaches the service may found a group; `closed`: only the command line.
+        `open`: anybody who reaches the service may found a group; `closed`: only the command line;
+        `local`: open while only this machine is listened to and nothing passes requests on.
     most_body_bytes
         Longest request body that is read.
     host, port
@@ -43,9 +44,12 @@ class Settings:
         How many proxies in a row stand before the service and may say whom they speak for.
     rate_limit_storage_url
         Where requests are counted: in memory, or in Redis where several processes serve.
-    login_limit, report_limit, joining_limit
-        How often one may try to log in (for a username from an address), report (with a token),
-        and found or join groups (from an address).
+    login_limit, login_total_limit
+        How often one may try to log in: for a username from an address; and for a username from
+        anywhere, or from an address for any.
+    report_limit, joining_limit, founding_limit
+        How often a person may report, groups may be joined from an address, and groups founded by
+        a person.
     logs
         `plain`: warnings, a line each; `json`: these, every request and job, an object a line.
     metrics
@@ -53,7 +57,7 @@ class Settings:
     most_upload_bytes
         Longest file that is taken in.
     import_limit, export_limit
-        How many files one may send, and have made, with a token.
+        How many files a person may send, and have made.
     jobs
         Where work in the background is queued: `in-process`, where `serve` does it itself; or in
         the database or in Redis, where processes of `heeldepth work` do it.
@@ -62,7 +66,7 @@ class Settings:
     """
 
     database_url: str
-    group_creation: str = "open"
+    group_creation: str = "local"
     most_body_bytes: int = 1_000_000
     host: str = "127.0.0.1"
     port: int = 8080
@@ -70,8 +74,10 @@ class Settings:
     trusted_proxies: int = 0
     rate_limit_storage_url: str = "memory://"
     login_limit: str = "10 per 5 minutes"
+    login_total_limit: str = "60 per 5 minutes"
     report_limit: str = "3000 per hour"
     joining_limit: str = "60 per hour"
+    founding_limit: str = "5 per day"
     logs: str = "plain"
     metrics: str = "closed"
     most_upload_bytes: int = 20_000_000
@@ -114,7 +120,7 @@ _LIMITS = {
 """Settings that are whole numbers, with the least and the most that they can be."""
 
 _CHOICES = {
-    "group_creation": ("open", "closed"),
+    "group_creation": ("local", "open", "closed"),
     "logs": ("plain", "json"),
     "metrics": ("open", "closed"),
 }

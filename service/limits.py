@@ -7,9 +7,10 @@ processes serve. Keys are digests, so that the store holds no name and no addres
 from __future__ import annotations
 
 import hashlib
+import ipaddress
 import math
 import time
-from collections.abc import Callable, Mapping
+from collections.abc import Callable
 from enum import StrEnum
 from functools import wraps
 from threading import Timer
@@ -37,8 +38,10 @@ class Counted(StrEnum):
     """What is counted, each with a setting of its own name."""
 
     LOGIN = "login_limit"
+    LOGIN_TOTAL = "login_total_limit"
     REPORTS = "report_limit"
     JOINING = "joining_limit"
+    FOUNDING = "founding_limit"
     IMPORTS = "import_limit"
     EXPORTS = "export_limit"
 
@@ -108,25 +111,65 @@ def register(app: Flask, settings: Settings) -> None:
     app.extensions["heeldepth_limits"] = Limits(settings)
 
 
+IPV6_PREFIX = 64
+"""Bits of an IPv6 address that are one household's or host's: it has all addresses below (RFC 6177
+and RFC 4291, 2.5.1)."""
+
+
 def address(*_given: object, **_path: object) -> str:
-    """Return the address that asks, as far as trusted proxies tell it."""
-    return request.remote_addr or ""
+    """Return the address that asks, as far as trusted proxies tell it; an IPv6 /64 is one."""
+    return one_address(request.remote_addr or "")
 
 
-def token(*_given: object, **_path: object) -> str:
-    """Return what stands for the token or the session that asks."""
-    return asker().token_id or asker().person_id
+def one_address(text: str) -> str:
+    """Return what stands for all addresses that are one caller's.
+
+    >>> one_address("2001:db8:1:2::3"), one_address("::ffff:192.0.2.1"), one_address("192.0.2.1")
+    ('2001:db8:1:2::/64', '192.0.2.1', '192.0.2.1')
+    """
+    try:
+        found = ipaddress.ip_address(text.partition("%")[0])
+    except ValueError:
+        return text  # a socket of the file system has no address
+    if found.version == 4:
+        return str(found)
+    mapped = found.ipv4_mapped
+    return str(mapped or ipaddress.ip_network((found, IPV6_PREFIX), strict=False))
 
 
-def username_and_address(_view: object, given: Mapping[str, Any]) -> str:
-    """Return who is said to log in, and from where."""
-    return f"{given['username']}\n{address()}"
+def person(*_given: object, **_path: object) -> str:
+    """Return the person who asks, by whichever token or session."""
+    return asker().person_id
+
+
+def count_login(username: str) -> None:
+    """Count one more try to log in: for the username from here, for it at all, from here at all.
+
+    Raises
+    ------
+    TooOften
+        Where one of the three is one too many.
+
+    """
+    count(Counted.LOGIN, f"{username}\n{address()}")
+    count(Counted.LOGIN_TOTAL, f"username {username}")
+    count(Counted.LOGIN_TOTAL, f"address {address()}")
 
 
 def count(what: Counted, whose: str) -> None:
     """Count one more of somebody's, and raise `TooOften` where it is one too many."""
     found: Limits = current_app.extensions["heeldepth_limits"]
     found.count(what, whose)
+
+
+def counts(what: Counted) -> Callable[[View], View]:
+    """Say in the document that an operation counts, by itself, what may be asked only so often."""
+
+    def declare(view: View) -> View:
+        declared: View = Blueprint.doc(**{"x-limit": what.value})(view)
+        return declared
+
+    return declare
 
 
 def limited(what: Counted, whose: Callable[..., str]) -> Callable[[View], View]:
@@ -141,7 +184,6 @@ def limited(what: Counted, whose: Callable[..., str]) -> Callable[[View], View]:
             count(what, whose(*args, **path))
             return view(*args, **path)
 
-        declared: View = Blueprint.doc(**{"x-limit": what.value})(checked)
-        return declared
+        return counts(what)(checked)
 
     return decorate

@@ -117,6 +117,12 @@ class Session(Answer):
         metadata={"description": "Send it as X-CSRF-Token with whatever changes something."}
     )
     expires_at = fields.DateTime()
+    password_replaced_at = fields.DateTime(
+        allow_none=True,
+        metadata={
+            "description": "When the password was changed or reset, at the first login since."
+        },
+    )
 
 
 class Reset(Answer):

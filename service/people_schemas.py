@@ -23,13 +23,13 @@ LONGEST_CODE = 200
 class Password(fields.String):
     """A password, taken as it is; nothing about it is ever given back."""
 
-    def __init__(self, shortest: int = 1, **options: Any) -> None:
+    def __init__(self, shortest: int = 1, *, required: bool = True, **options: Any) -> None:
         wanted = f"a password of {shortest} to {LONGEST_PASSWORD} characters"
         length = validate.Length(shortest, LONGEST_PASSWORD, error=wanted)
         super().__init__(
             error_messages=always(wanted),
             validate=length,
-            required=True,
+            required=required,
             load_only=True,
             **options,
         )
@@ -46,6 +46,14 @@ class Username(fields.String):
         if not USERNAME.fullmatch(text):
             raise ValidationError(username_wanted())
         return text
+
+
+def _current_password() -> Password:
+    return Password(
+        required=False,
+        load_default=None,
+        metadata={"description": "Your password as it is now, if you have one."},
+    )
 
 
 def _one_of(words: Iterable[str], **options: Any) -> fields.String:
@@ -99,13 +107,21 @@ NewToken = Strict.from_dict(
             metadata={"description": "What it is good for; everything unless given."},
         ),
         "days": Number(TOKEN_DAYS, load_default=None),
+        "current_password": _current_password(),
     },
     name="NewToken",
 )
 
 NewAccount = Strict.from_dict(
-    {"username": Username(), "password": Password(SHORTEST_PASSWORD)}, name="NewAccount"
+    {
+        "username": Username(),
+        "password": Password(SHORTEST_PASSWORD),
+        "current_password": _current_password(),
+    },
+    name="NewAccount",
 )
+
+NewErasure = MayBeAbsent.from_dict({"current_password": _current_password()}, name="NewErasure")
 
 NewSession = Strict.from_dict({"username": Username(), "password": Password()}, name="NewSession")
 

@@ -178,6 +178,8 @@ def _ours(error: errors.HeeldepthError) -> Response:
     answer = _response(told(error))
     if isinstance(error, errors.TooOften):
         answer.headers["Retry-After"] = str(error.seconds)
+    if isinstance(error, errors.Unavailable):
+        answer.headers["Retry-After"] = "1"
     return answer
 
 

@@ -15,6 +15,7 @@ from __future__ import annotations
 
 import hashlib
 import hmac
+from datetime import datetime
 from typing import TypeVar
 
 from flask import request
@@ -56,10 +57,11 @@ def is_ours(session_id: str, given: str | None) -> bool:
     return hmac.compare_digest((given or "").encode(), csrf_token(session_id).encode())
 
 
-def log_in(username: str, password: str) -> str:
-    """Return the id of a new session; the one that the browser had ends.
+def log_in(username: str, password: str) -> tuple[str, datetime | None]:
+    """Return the id of a new session, and when the password was replaced if that is news.
 
-    The password is checked before the transaction that writes, for that takes a while.
+    The session that the browser had ends. The password is checked before the transaction that
+    writes, for that takes a while.
 
     Raises
     ------
@@ -70,7 +72,7 @@ def log_in(username: str, password: str) -> str:
     with database().read() as reading:
         known = accounts.known(reading, username)
     person_id = accounts.require_password(known, password)
-    return opened(person_id)
+    return opened(person_id), accounts.taken_notice(session(), person_id)
 
 
 def opened(person_id: str) -> str:

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from sqlalchemy import select, update
+from sqlalchemy import ColumnElement, select, update
 from sqlalchemy.orm import Session
 
 from models.actions import tokens
 from models.actions.actor import Asker
+from models.actions.outstanding_codes import made_by_a_steward, void_resets_for
 from models.domain import codes
 from models.domain.consent import require_agreed
 from models.domain.errors import Conflict, Fault, Invalid, NotFound
@@ -19,9 +20,11 @@ from models.tables.claim import insert_new
 from models.tables.invitations import Invitation
 from models.tables.people import Group, Member, Person
 
+_OPEN = (Invitation.uses_left > 0, Invitation.revoked_at.is_(None), made_by_a_steward())
+
 _TAKE = (
     update(Invitation)
-    .where(Invitation.uses_left > 0, Invitation.revoked_at.is_(None))
+    .where(*_OPEN)
     .values(uses_left=Invitation.uses_left - 1)
     .returning(Invitation.group_id, Invitation.role, Invitation.reporter_id)
 )
@@ -42,12 +45,14 @@ def accept(
     """Give whoever holds a code a place in its group under a name.
 
     Without an asker a person is made, with a token that is shown this once. Where the invitation
-    is for a reporter's place, that place keeps its name and reports.
+    is for a reporter's place, that place keeps its name and reports. Codes with which stewards of
+    other groups could set the person's password are void from then on.
 
     Raises
     ------
     NotFound
-        Where the code is unknown, used up, revoked or expired: the four look alike.
+        Where the code is unknown, used up, revoked or expired, or whoever made it is no steward
+        any more: the five look alike.
     Invalid
         Where the name is missing or taken, or the consent is to another text.
     Conflict
@@ -67,19 +72,43 @@ def accept(
         member.person_id = _new_person(session)
         label = tokens.first_label(member.name, group.name)
         token = tokens.issue(session, member.person_id, label)
+    else:
+        void_resets_for(session, asker.person_id)
     session.flush()
     return Joined(group, member, token)
+
+
+def require_open(session: Session, code: str) -> None:
+    """Refuse a code that is good for nothing, before more is worked out for whoever sent it.
+
+    Raises
+    ------
+    NotFound
+        As `accept` does.
+
+    """
+    if not codes.well_formed(codes.INVITATION, code):
+        raise _no_such()
+    if session.scalar(select(Invitation.id).where(*_OPEN, *_of_code(code))) is None:
+        raise _no_such()
 
 
 def _take(session: Session, code: str) -> tuple[str, str, str | None]:
     """Use an invitation once: of two who come at once, the later finds it used."""
     if codes.well_formed(codes.INVITATION, code):
-        mine = (Invitation.digest == codes.digest(code), Invitation.expires_at > now())
-        taken = session.execute(_TAKE.where(*mine)).first()
+        taken = session.execute(_TAKE.where(*_of_code(code))).first()
         if taken is not None:
             group_id, role, reporter_id = taken
             return group_id, role, reporter_id
-    raise NotFound("no such invitation: it may have been used, revoked, or have expired")
+    raise _no_such()
+
+
+def _of_code(code: str) -> tuple[ColumnElement[bool], ...]:
+    return (Invitation.digest == codes.digest(code), Invitation.expires_at > now())
+
+
+def _no_such() -> NotFound:
+    return NotFound("no such invitation: it may have been used, revoked, or have expired")
 
 
 def _place(

@@ -23,6 +23,7 @@ from models.actions.aftermath import (
     resting_on,
 )
 from models.actions.job_runs import Held, go_on, put_back_all
+from models.actions.outstanding_codes import revoke_codes_of
 from models.actions.tokens import first_label
 from models.actions.turns import take_turns
 from models.domain.codes import digest
@@ -128,6 +129,7 @@ def erase(
     if not certain and not all(holds(session, one) for one in prepared):
         return None
     _note(session, leaving)
+    _revoke_codes(session, leaving)
     _relabel(session, leaving)
     put_back_all(session, leaving.places, but=job)
     for one in prepared:
@@ -174,6 +176,12 @@ def _note(session: Session, leaving: Leaving) -> None:
     ids = [one for table in leaving.start.values() for one in table]
     rows = [{"id": new_id(), "digest": digest(one), "created_at": now()} for one in ids]
     insert_new(session, Erasure, rows)
+
+
+def _revoke_codes(session: Session, leaving: Leaving) -> None:
+    """Revoke what they handed out, before it is forgotten who did."""
+    places = select(Member).where(Member.id.in_(leaving.start["members"]))
+    revoke_codes_of(session, session.scalars(places).all())
 
 
 def _relabel(session: Session, leaving: Leaving) -> None:

@@ -51,9 +51,13 @@ def invite(session: Session, actor: Actor, terms: Terms) -> tuple[str, Mapping[s
     Invalid
         Where it names a reporter whom the group does not have or who has joined, or gives one
         place to several people.
+    Forbidden
+        Where it gives a role that only who may give roles can give.
 
     """
     actor.require(Action.INVITE)
+    if terms.role is not Role.KNITTER:
+        actor.require(Action.APPOINT)
     code = codes.new_code(codes.INVITATION)
     row = Invitation(
         group_id=actor.group_id,

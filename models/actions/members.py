@@ -9,6 +9,7 @@ from sqlalchemy import Select, func, select
 from sqlalchemy.orm import Session
 
 from models.actions.actor import Actor
+from models.actions.outstanding_codes import STEWARDS, revoke_codes_of
 from models.actions.paging import Page, page
 from models.actions.turns import take_turns
 from models.domain.errors import Conflict, NotFound
@@ -77,8 +78,8 @@ def member_to_change(session: Session, actor: Actor, member_id: str) -> Member:
     return _present_member(session, actor, Member.id == member_id)
 
 
-def change_role(session: Session, member: Member, role: Role) -> None:
-    """Give a member another role.
+def change_role(session: Session, actor: Actor, member: Member, role: Role) -> None:
+    """Give a member another role; the codes of somebody who is no steward any more are revoked.
 
     Raises
     ------
@@ -86,14 +87,18 @@ def change_role(session: Session, member: Member, role: Role) -> None:
         Where the last steward would be none any more.
 
     """
+    actor.require(Action.APPOINT)
     if role is not Role.STEWARD:
         _require_another_steward(session, member)
+        revoke_codes_of(session, [member])
     member.role = role.value
     session.flush()
 
 
 def remove(session: Session, member: Member) -> None:
     """End a membership; what the member reported stays until it is erased.
+
+    Codes that the member handed out are revoked.
 
     Raises
     ------
@@ -102,6 +107,7 @@ def remove(session: Session, member: Member) -> None:
 
     """
     _require_another_steward(session, member)
+    revoke_codes_of(session, [member])
     member.left_at = now()
     session.flush()
 
@@ -184,8 +190,7 @@ def _require_another_steward(session: Session, member: Member) -> None:
     others = select(Member.id).where(
         Member.group_id == member.group_id,
         Member.id != member.id,
-        Member.role == Role.STEWARD.value,
-        *_present(),
+        *STEWARDS,
     )
     if session.scalar(others.limit(1)) is None:
         raise Conflict(LAST_STEWARD)

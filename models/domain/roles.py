@@ -36,8 +36,10 @@ class Action(StrEnum):
     CALIBRATE = "calibrate and activate"
     KEEP_DESIGNS = "keep designs and their defaults"
     SHARE = "share with the wider pool and use it"
-    INVITE = "invite people"
-    KEEP_MEMBERS = "read all members, change roles, remove members, reset passwords"
+    INVITE = "invite knitters"
+    KEEP_MEMBERS = "read all members and remove members"
+    APPOINT = "change roles, invite designers and stewards"
+    RESET_PASSWORDS = "reset passwords"
     LEAVE = "leave the group"
     LIST_GROUPS = "list own groups"
     FOUND = "found a group"
@@ -74,6 +76,8 @@ ALLOWED: dict[Action, Rule] = {
     Action.SHARE: Rule(_STEWARDS, frozenset({Scope.READ, Scope.STEWARD})),
     Action.INVITE: Rule(_STEWARDS, frozenset({Scope.STEWARD})),
     Action.KEEP_MEMBERS: Rule(_STEWARDS, frozenset({Scope.STEWARD})),
+    Action.APPOINT: Rule(_STEWARDS, EVERY_SCOPE),
+    Action.RESET_PASSWORDS: Rule(_STEWARDS, EVERY_SCOPE),
     Action.LEAVE: Rule(_EVERYBODY, EVERY_SCOPE),
     Action.LIST_GROUPS: Rule(_EVERYBODY, frozenset({Scope.READ})),
     Action.FOUND: Rule(_EVERYBODY, EVERY_SCOPE),
@@ -83,8 +87,8 @@ ALLOWED: dict[Action, Rule] = {
     Action.ERASE: Rule(_EVERYBODY, EVERY_SCOPE),
     Action.ERASE_REPORTERS: Rule(_STEWARDS, EVERY_SCOPE),
 }
-"""What concerns somebody's whole account needs a token of every scope, so that no token can make
-a stronger one or take its person out of a group."""
+"""What concerns somebody's whole account, and what gives others a role or a password, needs a token
+of every scope, so that no token can make a stronger one or take its person out of a group."""
 
 
 def may(role: Role, action: Action) -> bool:

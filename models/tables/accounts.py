@@ -11,7 +11,10 @@ from models.tables.base import Base, Id, Moment, OptionalReference, Reference, U
 
 
 class Account(Base):
-    """How a person logs in to pages; `reset_at` is when a code last replaced the password."""
+    """How a person logs in to pages; `reset_at` is when a code last replaced the password.
+
+    `notice_at` is when it was replaced, until the next login has said so.
+    """
 
     __tablename__ = "accounts"
     __table_args__ = (UniqueConstraint("person_id"), UniqueConstraint("username"))
@@ -23,6 +26,7 @@ class Account(Base):
     created_at: Mapped[Moment]
     changed_at: Mapped[Moment]
     reset_at: Mapped[datetime | None] = mapped_column(Utc)
+    notice_at: Mapped[datetime | None] = mapped_column(Utc)
 
 
 class LoginSession(Base):

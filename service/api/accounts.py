@@ -13,7 +13,8 @@ from models.domain.roles import Action
 from models.tables.base import now
 from service import people_answers, sessions
 from service.access import actor, asker, needs, open_to_everybody
-from service.limits import Counted, address, limited, username_and_address
+from service.confirmation import require_current_password
+from service.limits import Counted, address, count_login, counts, limited, person
 from service.people_schemas import NewAccount, NewPassword, NewReset, NewSession
 from service.views import Resources, SecretGroupView, SecretView, answered
 from service.work import session
@@ -32,10 +33,17 @@ class Accounts(SecretView):
         return answered(accounts.read_account(session(), asker()))
 
     @needs(Action.KEEP_ACCOUNT)
+    @limited(Counted.LOGIN, person)
     @blueprint.arguments(NewAccount())
     @blueprint.response(201, people_answers.Account)
     def post(self, given: Mapping[str, Any]) -> Response:
-        """Set your username and password; a new password ends every session."""
+        """Set your username and password.
+
+        To change the password, send the one that you have as `current_password`. A changed
+        password ends every session and revokes every token, this one among them.
+        """
+        accounts.require_settable(session(), asker(), given["username"])
+        require_current_password(given["current_password"])
         password_hash = accounts.hashed(given["password"])
         body = accounts.set_account(session(), asker(), given["username"], password_hash)
         return answered(body, 201)
@@ -62,7 +70,7 @@ class Sessions(MethodView):
 
     @open_to_everybody
     @blueprint.arguments(NewSession())
-    @limited(Counted.LOGIN, username_and_address)
+    @counts(Counted.LOGIN)
     @blueprint.response(201, people_answers.Session)
     @blueprint.alt_response(401, "UNAUTHORIZED")
     def post(self, given: Mapping[str, Any]) -> Response:
@@ -70,8 +78,13 @@ class Sessions(MethodView):
 
         A wrong username is answered like a wrong password.
         """
-        opened = sessions.log_in(given["username"], given["password"])
-        body = {"csrf_token": sessions.csrf_token(opened), "expires_at": now() + accounts.LIFE}
+        count_login(given["username"])
+        opened, replaced_at = sessions.log_in(given["username"], given["password"])
+        body = {
+            "csrf_token": sessions.csrf_token(opened),
+            "expires_at": now() + accounts.LIFE,
+            "password_replaced_at": replaced_at,
+        }
         return sessions.remember(answered(body, 201), opened)
 
     @open_to_everybody
@@ -90,13 +103,14 @@ class Sessions(MethodView):
 class Reset(SecretGroupView):
     """Helping a member who forgot the password."""
 
-    @needs(Action.KEEP_MEMBERS)
+    @needs(Action.RESET_PASSWORDS)
     @blueprint.arguments(NewReset(), required=False)
     @blueprint.response(201, people_answers.Reset)
     def post(self, _given: Mapping[str, Any], group_id: str, member_id: str) -> Response:
         """Issue a one-time code for a member's new password, good for 24 hours; hand it over.
 
-        Only where you are steward of every group that the member is in: the code opens them all.
+        Only where you are steward of every group that the member is, or was, in: the code opens
+        all that the member has there. It is good only for as long as you are.
         """
         code, expires_at = resets.issue_for_member(session(), asker(), actor(), member_id)
         return answered({"code": code, "expires_at": expires_at}, 201)

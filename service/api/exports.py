@@ -14,7 +14,7 @@ from service.idempotency import DOCUMENTED
 from service.job_answers import Job
 from service.job_schemas import ExportForm, NewExport
 from service.jobs.asking import accepted
-from service.limits import Counted, limited, token
+from service.limits import Counted, limited, person
 from service.uploads import CSV, JSONL, XLSX, answered_with
 from service.views import GroupView, Resources, streamed
 
@@ -26,7 +26,7 @@ class Exports(GroupView):
     """Files of the reports that one may see."""
 
     @needs(Action.READ_OWN)
-    @limited(Counted.EXPORTS, token)
+    @limited(Counted.EXPORTS, person)
     @blueprint.arguments(ExportForm(), location="query")
     @blueprint.response(200)
     @blueprint.doc(responses=answered_with(CSV, XLSX, JSONL))
@@ -44,7 +44,7 @@ class Exports(GroupView):
         )
 
     @needs(Action.READ_OWN)
-    @limited(Counted.EXPORTS, token)
+    @limited(Counted.EXPORTS, person)
     @blueprint.arguments(NewExport(), required=False)
     @blueprint.response(202, Job)
     @blueprint.doc(parameters=[DOCUMENTED])

@@ -5,16 +5,16 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from flask import Response, current_app, g
+from flask import Response, g
 
 from models.actions import groups, tokens
 from models.domain.errors import Closed
 from models.domain.roles import Action, Role
 from models.tables.people import Group
-from service import answers
+from service import answers, founding
 from service.access import actor, needs
 from service.idempotency import DOCUMENTED
-from service.limits import Counted, address, limited
+from service.limits import Counted, address, count, limited
 from service.schemas import NewGroup
 from service.views import GroupView, PersonView, Resources, answered, created
 from service.work import session
@@ -44,9 +44,11 @@ class Groups(PersonView):
         Without a token you get a new one, shown this once. With a token the group is added to
         yours.
         """
-        if current_app.config["HEELDEPTH"].group_creation == "closed":
+        if not founding.is_open():
             raise Closed("groups are made at the command line here: heeldepth group create NAME")
         known = g.get("person_id")
+        if known:
+            count(Counted.FOUNDING, known)
         names, agreed = (given["name"], given["steward"]), given["consent_version"]
         group, founder = groups.create_group(session(), *names, known, consent_version=agreed)
         token = None if known else tokens.issue(session(), founder, f"steward of {group.name}"[:80])

@@ -14,7 +14,7 @@ from service.imported import imported, is_short, rows_of
 from service.job_answers import Imported, Job
 from service.job_schemas import ImportOptions, TemplateForm
 from service.jobs.asking import PREFER, accepted, prefers_async
-from service.limits import Counted, limited, token
+from service.limits import Counted, limited, person
 from service.uploads import CSV, TABLE, XLSX, answered_with, uploaded
 from service.views import OpenView, Resources, UploadView, answered, file_of
 from service.work import session
@@ -42,7 +42,7 @@ class Imports(UploadView):
     """Files of reports."""
 
     @needs(Action.RECORD_FOR_OTHERS)
-    @limited(Counted.IMPORTS, token)
+    @limited(Counted.IMPORTS, person)
     @blueprint.arguments(ImportOptions(), location="query")
     @blueprint.response(207, Imported)
     @blueprint.alt_response(202, schema=Job, success=True)

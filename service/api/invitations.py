@@ -49,8 +49,10 @@ class Invitations(SecretGroupView):
     def post(self, given: Mapping[str, Any], group_id: str) -> Response:
         """Invite: the answer holds the code, which is shown this once and not kept.
 
-        With `reporter` whoever accepts gets the place and the reports of somebody who reported
-        through a steward. No Idempotency-Key is taken, for the answer would have to be kept.
+        Inviting a designer or a steward needs a token of every scope. With `reporter` whoever
+        accepts gets the place and the reports of somebody who reported through a steward. The code
+        is good for as long as whoever made it is a steward. No Idempotency-Key is taken, for the
+        answer would have to be kept.
         """
         terms = invitations.Terms(**{**given, "role": Role(given["role"])})
         code, body = invitations.invite(session(), actor(), terms)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 from collections.abc import Mapping
+from typing import Any
 
 from flask import Response
 
@@ -12,11 +13,13 @@ from models.actions.erasing import Leaving
 from models.domain.roles import Action
 from service import people_answers, sessions
 from service.access import actor, asker, needs
+from service.confirmation import require_current_password
 from service.erasing import Way, erase_now
 from service.job_answers import Job
 from service.jobs.asking import PREFER, accepted, prefers_async
 from service.jobs.erasing import told
-from service.people_schemas import ExportForm
+from service.limits import Counted, counts
+from service.people_schemas import ExportForm, NewErasure
 from service.views import GroupView, Resources, SecretView, answered
 from service.work import database, workroom
 
@@ -58,17 +61,21 @@ class Me(SecretView):
         return Response(archive.getvalue(), mimetype=ZIP)
 
     @needs(Action.ERASE)
+    @counts(Counted.LOGIN)
+    @blueprint.arguments(NewErasure(), required=False)
     @blueprint.response(200, people_answers.Erased)
     @blueprint.alt_response(202, schema=Job, success=True)
     @blueprint.doc(parameters=[PREFER])
-    def delete(self) -> Response:
+    def delete(self, given: Mapping[str, Any]) -> Response:
         """Erase your account and everything of yours in all groups, also in those you left.
 
         Feet, reports, suggestions, tokens and stored answers go; what groups had learned from your
         reports is learned anew without them. It cannot be undone. The last steward of a group that
         others are in makes somebody else steward first. As a job it is one of a group that you are
-        in, and goes with everything else: answered 401, it is done.
+        in, and goes with everything else: answered 401, it is done. If you have a password, send
+        it as `current_password`.
         """
+        require_current_password(given["current_password"])
         with database().read() as reading:
             whole = leaving.whole_account(reading, asker(), Action.ERASE)
             somewhere = leaving.somewhere(reading, asker(), whole)
@@ -82,15 +89,19 @@ class OnePlace(SecretView):
     """One's place in one group."""
 
     @needs(Action.ERASE)
+    @counts(Counted.LOGIN)
+    @blueprint.arguments(NewErasure(), required=False)
     @blueprint.response(200, people_answers.Erased)
     @blueprint.alt_response(202, schema=Job, success=True)
     @blueprint.doc(parameters=[PREFER])
-    def delete(self, place_id: str) -> Response:
+    def delete(self, given: Mapping[str, Any], place_id: str) -> Response:
         """Leave one group and erase everything of yours in it; your account stays.
 
         The place is your member id there; it may be in a group that you left before. As a job it
-        goes with everything else: answered 404, it is done.
+        goes with everything else: answered 404, it is done. If you have a password, send it as
+        `current_password`.
         """
+        require_current_password(given["current_password"])
         with database().read() as reading:
             place = leaving.own_place(reading, asker(), place_id)
             somewhere = leaving.somewhere(reading, asker(), place)

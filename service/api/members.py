@@ -62,14 +62,14 @@ class OneMember(GroupView):
         blueprint.set_etag({"id": body["id"], "version": body["version"]})
         return answered(body)
 
-    @needs(Action.KEEP_MEMBERS)
+    @needs(Action.APPOINT)
     @blueprint.arguments(MemberChange())
     @blueprint.response(200, people_answers.Member)
     def patch(self, given: Mapping[str, Any], group_id: str, member_id: str) -> Response:
         """Give a member another role; the last steward stays one."""
         member = members.member_to_change(session(), actor(), member_id)
         blueprint.check_etag({"id": member.id, "version": member.version})
-        members.change_role(session(), member, Role(given["role"]))
+        members.change_role(session(), actor(), member, Role(given["role"]))
         blueprint.set_etag({"id": member.id, "version": member.version})
         return answered(members.read_member(session(), actor(), member_id))
 

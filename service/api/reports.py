@@ -12,7 +12,7 @@ from models.domain.roles import Action
 from service import answers
 from service.access import actor, needs
 from service.idempotency import DOCUMENTED, forget
-from service.limits import Counted, limited, token
+from service.limits import Counted, limited, person
 from service.schemas import NewReport, Paging, ReportChange
 from service.views import GroupView, Resources, answered, created, listed
 from service.work import session
@@ -38,7 +38,7 @@ class Reports(GroupView):
         return listed(found)
 
     @needs(Action.RECORD)
-    @limited(Counted.REPORTS, token)
+    @limited(Counted.REPORTS, person)
     @blueprint.etag
     @blueprint.arguments(NewReport())
     @blueprint.response(201, answers.Report)

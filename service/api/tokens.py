@@ -8,9 +8,11 @@ from typing import Any
 from flask import Response
 
 from models.actions import tokens
-from models.domain.roles import Action, Scope
+from models.domain.roles import EVERY_SCOPE, Action, Scope
 from service import people_answers
 from service.access import asker, needs
+from service.confirmation import require_current_password
+from service.limits import Counted, counts
 from service.people_schemas import NewToken
 from service.views import PersonView, Resources, SecretView, answered
 from service.work import session
@@ -30,14 +32,18 @@ class Tokens(SecretView):
         return answered({"items": [_shown(row) for row in found]})
 
     @needs(Action.KEEP_ACCOUNT)
+    @counts(Counted.LOGIN)
     @blueprint.arguments(NewToken())
     @blueprint.response(201, people_answers.NewTokenAnswer)
     def post(self, given: Mapping[str, Any]) -> Response:
         """Make a token for some scopes and some time; it is shown this once.
 
         A scope narrows what your role in a group allows. No token outlives the one that makes it.
+        One that has every scope or never ends needs your password, if you have one.
         """
         scopes = frozenset(map(Scope, given["scopes"]))
+        if scopes == EVERY_SCOPE or given["days"] is None:
+            require_current_password(given["current_password"])
         token, row = tokens.make_token(session(), asker(), given["label"], scopes, given["days"])
         return answered({**_shown(row), "token": token}, 201)
 

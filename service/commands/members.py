@@ -55,7 +55,8 @@ def list_(group_name: str) -> None:
 def role(name: str, role: str, group_name: str) -> None:
     """Give a member another role."""
     with _changing(group_name) as (session, actor):
-        members.change_role(session, members.member_named(session, actor, name), Role(role))
+        member = members.member_named(session, actor, name)
+        members.change_role(session, actor, member, Role(role))
     click.echo(f"{name} is a {role} now.")
 
 

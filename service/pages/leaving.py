@@ -5,13 +5,13 @@ from __future__ import annotations
 from flask import redirect, request, url_for
 from flask.typing import ResponseReturnValue
 
-from models.actions import accounts, leaving
+from models.actions import leaving
 from models.actions.erasing import Leaving
 from models.domain.roles import Action
 from service import sessions, work
 from service.access import asker
+from service.confirmation import require_current_password
 from service.erasing import LATER, Way, erase_now
-from service.limits import Counted, address, count
 from service.pages.forms import Field, Form, attempt
 from service.pages.frame import Pages
 from service.pages.reading import Problem
@@ -57,7 +57,6 @@ def erase() -> ResponseReturnValue:
     place = request.form.get(PLACE, "")
     if not place:
         return _shown(problems=(NOTHING_CHOSEN,)), 422
-    count(Counted.LOGIN, address())
     with attempt(ERASING) as tried:
         erase_now(database(), _whose(place), Way(work.workroom(), instead=LATER))
     if tried.problems:
@@ -70,13 +69,11 @@ def erase() -> ResponseReturnValue:
 def _whose(place: str) -> Leaving:
     """Return what is to be erased, where the password is right."""
     with database().read() as reading:
-        username = accounts.read_account(reading, asker())["username"]
-        known = accounts.known(reading, username)
         if place == EVERYWHERE:
             whose = leaving.whole_account(reading, asker(), Action.ERASE)
         else:
             whose = leaving.own_place(reading, asker(), place)
-    accounts.require_password(known, request.form.get("password", ""))
+    require_current_password(request.form.get("password", ""))
     return whose
 
 

@@ -10,7 +10,8 @@ from models.domain.passwords import SHORTEST_PASSWORD
 from models.domain.roles import Action
 from service import sessions
 from service.access import asker
-from service.limits import Counted, address, count, username_and_address
+from service.confirmation import require_current_password
+from service.limits import Counted, address, count, count_login
 from service.pages.forms import Field, Form, attempt, loaded
 from service.pages.frame import Pages
 from service.pages.visitors import only_persons, safe_next, with_or_without_login
@@ -41,7 +42,10 @@ RESET = Form(
         NEW_PASSWORD,
     ),
 )
-ACCOUNT = Form("Your account", "Change the password", (NEW_PASSWORD,))
+CURRENT_PASSWORD = Field(
+    "current_password", "Your password as it is now", "", "password", "current-password"
+)
+ACCOUNT = Form("Your account", "Change the password", (CURRENT_PASSWORD, NEW_PASSWORD))
 
 
 @blueprint.get("/login")
@@ -56,11 +60,14 @@ def log_in() -> ResponseReturnValue:
     onward = safe_next(request.form.get("next"))
     with attempt(LOGIN) as tried:
         given = loaded(LOGIN.given(), NewSession())
-        count(Counted.LOGIN, username_and_address(None, given))
-        opened = sessions.log_in(**given)
+        count_login(given["username"])
+        opened, replaced_at = sessions.log_in(**given)
     if tried.problems:
         return LOGIN.shown("pages/login.html", problems=tried.problems, next=onward), 422
-    return sessions.remember(redirect(onward or url_for("people.own_groups")), opened)
+    onward = onward or url_for("people.own_groups")
+    if replaced_at is not None:
+        onward = url_for("login.account", done="replaced", next=onward)
+    return sessions.remember(redirect(onward), opened)
 
 
 @blueprint.post("/logout")
@@ -100,10 +107,11 @@ def account() -> str:
 @blueprint.post("/account")
 @only_persons(Action.KEEP_ACCOUNT)
 def change_password() -> ResponseReturnValue:
-    """Set a new password, which ends every other session."""
+    """Set a new password, which ends every other session and revokes every token."""
     username = accounts.read_account(session(), asker())["username"]
     with attempt(ACCOUNT) as tried:
         given = loaded({"username": username, **ACCOUNT.given()}, NewAccount())
+        require_current_password(given["current_password"])
         password_hash = accounts.hashed(given["password"])
         accounts.set_account(session(), asker(), username, password_hash)
         opened = sessions.opened(asker().person_id)
@@ -114,5 +122,8 @@ def change_password() -> ResponseReturnValue:
 
 def _account_page(**more: object) -> str:
     return ACCOUNT.shown(
-        "pages/account.html", account=accounts.read_account(session(), asker()), **more
+        "pages/account.html",
+        account=accounts.read_account(session(), asker()),
+        onward=safe_next(request.args.get("next")),
+        **more,
     )

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from flask import current_app, redirect, render_template, url_for
+from flask import redirect, render_template, url_for
 from flask.typing import ResponseReturnValue
 from marshmallow import Schema
 from werkzeug.wrappers import Response
@@ -15,7 +15,7 @@ from models.actions.actor import Asker
 from models.domain import consent
 from models.domain.errors import Closed
 from models.domain.roles import Action
-from service import sessions
+from service import founding, sessions
 from service.access import asker
 from service.limits import Counted, address, count
 from service.pages.forms import Field, Form, attempt, loaded
@@ -80,6 +80,7 @@ def join() -> ResponseReturnValue:
     form = _joining()
     with attempt(form) as tried:
         given = loaded(_agreed(form.given()), Code(), NewMember(), *_account_schemas())
+        acceptance.require_open(session(), given["code"])
         person = _person(given)
         name, version = given["name"], given["consent_version"]
         joined = acceptance.accept(session(), person, given["code"], name, version)
@@ -92,7 +93,7 @@ def join() -> ResponseReturnValue:
 @with_or_without_login
 def founding_page() -> str:
     """Ask for the name of a new group."""
-    return _founding().shown("pages/found.html", closed=_closed(), consent=consent)
+    return _founding_page()
 
 
 @blueprint.post("/groups/new")
@@ -102,16 +103,16 @@ def found() -> ResponseReturnValue:
     count(Counted.JOINING, address())
     form = _founding()
     with attempt(form) as tried:
-        if _closed():
+        if not founding.is_open():
             raise Closed("groups are made by whoever keeps this service: ask there")
         given = loaded(_agreed(form.given()), NewGroup(), *_account_schemas())
+        if (logged_in := known()) is not None:
+            count(Counted.FOUNDING, logged_in.person_id)
         person = _person(given)
         names, agreed = (given["name"], given["steward"]), given["consent_version"]
         group, _ = groups.create_group(session(), *names, person.person_id, consent_version=agreed)
     if tried.problems:
-        return form.shown(
-            "pages/found.html", problems=tried.problems, closed=_closed(), consent=consent
-        ), 422
+        return _founding_page(problems=tried.problems), 422
     return _entered(person, group.id)
 
 
@@ -121,6 +122,11 @@ def _joining() -> Form:
 
 def _founding() -> Form:
     return Form("Found a group", "Found the group", (*FOUNDING, *_account_fields(), CONSENT))
+
+
+def _founding_page(**more: object) -> str:
+    closed = not founding.is_open()
+    return _founding().shown("pages/found.html", closed=closed, consent=consent, **more)
 
 
 def _account_fields() -> tuple[Field, ...]:
@@ -141,11 +147,13 @@ def _agreed(given: Mapping[str, str]) -> dict[str, Any]:
 def _person(given: Mapping[str, Any]) -> Asker:
     """Return who is logged in, or somebody new.
 
-    The password is hashed before anything is written, for that takes a while.
+    The password is hashed before anything is written, for that takes a while, and after all that
+    can be looked up.
     """
     found = known()
     if found is not None:
         return found
+    accounts.require_free(session(), given["username"])
     password_hash = accounts.hashed(given["password"])
     return newcomers.newcomer(session(), given["username"], password_hash)
 
@@ -156,7 +164,3 @@ def _entered(person: Asker, group_id: str) -> Response:
     if known() is None:
         return sessions.remember(answer, sessions.opened(person.person_id))
     return answer
-
-
-def _closed() -> bool:
-    return bool(current_app.config["HEELDEPTH"].group_creation == "closed")

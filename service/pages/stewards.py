@@ -55,13 +55,13 @@ def page() -> str:
 
 
 @blueprint.post("/<hexid:member_id>/role")
-@only_members(Action.KEEP_MEMBERS)
+@only_members(Action.APPOINT)
 def change_role(member_id: str) -> ResponseReturnValue:
     """Give a member another role."""
     with attempt(CHANGING) as tried:
         member = members.member_to_change(session(), actor(), member_id)
         role = loaded(CHANGING.given(), MemberChange())["role"]
-        members.change_role(session(), member, Role(role))
+        members.change_role(session(), actor(), member, Role(role))
         return _to("page", "role")
     return _members(problems=tried.problems), 409
 
@@ -77,7 +77,7 @@ def remove(member_id: str) -> ResponseReturnValue:
 
 
 @blueprint.post("/<hexid:member_id>/reset")
-@only_members(Action.KEEP_MEMBERS)
+@only_members(Action.RESET_PASSWORDS)
 def reset(member_id: str) -> ResponseReturnValue:
     """Show a one-time code for a new password; it cannot be read again."""
     with attempt(CHANGING) as tried:

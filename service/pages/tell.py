@@ -9,7 +9,7 @@ from models.actions import feet, reports, suggestions
 from models.domain.roles import Action
 from models.tables.base import new_id
 from service.access import actor
-from service.limits import Counted, count, token
+from service.limits import Counted, count, person
 from service.pages.filled_in import blank, from_form, from_suggestion, like
 from service.pages.forms import attempt, loaded
 from service.pages.frame import Pages
@@ -53,7 +53,7 @@ def sock() -> str:
 @once_by_form
 def record() -> ResponseReturnValue:
     """Record a sock, once however often it is sent, and show what was recorded."""
-    count(Counted.REPORTS, token())
+    count(Counted.REPORTS, person())
     told = from_form(request.form)
     body, problems = told.read()
     if not problems:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 import re
 from collections.abc import Callable, Iterable, Iterator
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, fields, replace
 from pathlib import Path
 from shutil import copyfile
 from typing import Any
@@ -321,7 +321,7 @@ class World(Samples):
             "NewSuggestion": self.question(),
             "NewSchedule": self.schedule(),
             "NewGroup": {"name": "Invented newts", "steward": "Isolde", "consent_version": 2},
-            "NewInvitation": {"role": "designer", "uses": 2, "days": 3},
+            "NewInvitation": {"role": "knitter", "uses": 2, "days": 3},
             "NewMember": {"name": f"Invented {uuid4().hex}", "consent_version": 2},
             "MemberChange": {"role": "designer"},
             "NewToken": {"label": "invented", "scopes": ["read"], "days": 2},
@@ -329,6 +329,7 @@ class World(Samples):
             "NewSession": account,
             "NewPassword": {"code": "heeldepth_reset_invented", "password": "invented password"},
             "NewReset": {},
+            "NewErasure": {},
             "NewDesign": {"name": f"Invented {uuid4().hex}"},
             "DesignChange": {"name": f"Invented {uuid4().hex}"},
             "NewSize": self.size(label=uuid4().hex[:8]),
@@ -385,7 +386,7 @@ class World(Samples):
 def settings(url: str) -> Settings:
     """Return settings under which a test is not taken for somebody who tries things out."""
     often = "1000000 per hour"
-    limits = ("login_limit", "joining_limit", "report_limit", "import_limit", "export_limit")
+    limits = [field.name for field in fields(Settings) if field.name.endswith("_limit")]
     return Settings(url, **dict.fromkeys(limits, often))
 
 

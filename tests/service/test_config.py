@@ -25,8 +25,10 @@ def test_every_setting_is_a_variable_of_its_name() -> None:
         "HEELDEPTH_TRUSTED_PROXIES": "1",
         "HEELDEPTH_RATE_LIMIT_STORAGE_URL": "redis://127.0.0.1",
         "HEELDEPTH_LOGIN_LIMIT": "5 per minute",
+        "HEELDEPTH_LOGIN_TOTAL_LIMIT": "50 per minute",
         "HEELDEPTH_REPORT_LIMIT": "9 per day",
         "HEELDEPTH_JOINING_LIMIT": "7 per 2 hours",
+        "HEELDEPTH_FOUNDING_LIMIT": "4 per day",
         "HEELDEPTH_LOGS": "json",
         "HEELDEPTH_METRICS": "open",
         "HEELDEPTH_MOST_UPLOAD_BYTES": "3000",
@@ -36,7 +38,8 @@ def test_every_setting_is_a_variable_of_its_name() -> None:
         "HEELDEPTH_WORKERS": "3",
         "HEELDEPTH_REPLICA_URL": COPY,
     }
-    limits = ("redis://127.0.0.1", "5 per minute", "9 per day", "7 per 2 hours")
+    logins = ("5 per minute", "50 per minute")
+    limits = ("redis://127.0.0.1", *logins, "9 per day", "7 per 2 hours", "4 per day")
     files = (3000, "8 per day", "6 per day", "database", 3)
     own = (SERVER, "closed", 2000, "::1", 8099, 2, 1)
     wanted = Settings(*own, *limits, "json", "open", *files, COPY)
@@ -45,7 +48,7 @@ def test_every_setting_is_a_variable_of_its_name() -> None:
 
 def test_what_is_not_named_has_a_default_that_listens_here_only() -> None:
     settings = Settings.from_environment({"HEELDEPTH_DATABASE_URL": URL, "PATH": "/bin"})
-    assert settings == Settings(URL, "open", 1_000_000, "127.0.0.1", 8080, 8)
+    assert settings == Settings(URL, "local", 1_000_000, "127.0.0.1", 8080, 8)
     assert settings.trusted_proxies == 0
 
 

@@ -2,14 +2,19 @@
 
 from __future__ import annotations
 
+import time
 from collections.abc import Iterator
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
+from threading import Event, Semaphore
 from typing import Any
 
 import pytest
+from argon2.exceptions import VerifyMismatchError
 from limits.errors import StorageError
 from limits.strategies import MovingWindowRateLimiter
 
+from models.actions import accounts
 from models.domain.errors import Invalid
 from service.app import create_app
 
@@ -21,7 +26,12 @@ KNOWN = {"username": "invented.username", "password": "invented password"}
 def strict(world: Any) -> Iterator[Any]:
     """Yield a client of a service on the same database that counts to two."""
     settings = replace(
-        world.app.config["HEELDEPTH"], login_limit=TWO, report_limit=TWO, joining_limit=TWO
+        world.app.config["HEELDEPTH"],
+        login_limit=TWO,
+        report_limit=TWO,
+        joining_limit=TWO,
+        founding_limit=TWO,
+        group_creation="open",
     )
     app = create_app(replace(settings, trusted_proxies=1))
     yield app.test_client()
@@ -118,3 +128,117 @@ def test_where_the_counters_cannot_be_reached_nothing_is_let_through_uncounted(
     problem = is_problem(answer, 503)
     assert "invented outage" not in problem["detail"]
     assert world.mine.knitter.items("/reports") == []
+
+
+def test_tokens_of_one_person_share_their_counter(world: Any, strict: Any, is_problem: Any) -> None:
+    first = replace(world.mine.knitter, client=strict)
+    token = first.make("/v1/tokens", {"label": "spare"})["token"]
+    second = replace(first, token=token)
+    first.make("/reports", world.report())
+    second.make("/reports", world.report())
+    for who in (first, second):
+        refused(who.post("/reports", world.report()), is_problem)
+
+
+@pytest.fixture
+def watched(world: Any) -> Iterator[Any]:
+    """Yield a client of a service that counts to two whatever is tried in all."""
+    settings = world.app.config["HEELDEPTH"]
+    app = create_app(replace(settings, login_total_limit=TWO, trusted_proxies=1))
+    yield app.test_client()
+    app.extensions["heeldepth"].close()
+
+
+def test_many_usernames_from_one_address_meet_the_limit(watched: Any, is_problem: Any) -> None:
+    said = [login(watched, f"wren.{n}") for n in range(3)]
+    assert [one.status_code for one in said[:2]] == [401, 401]
+    refused(said[2], is_problem)
+    assert login(watched, "wren.9", "192.0.2.2").status_code == 401, "others are let in"
+
+
+def test_one_username_from_many_addresses_meets_the_limit(watched: Any, is_problem: Any) -> None:
+    said = [login(watched, "wren.one", f"192.0.2.{n}") for n in range(3)]
+    assert [one.status_code for one in said[:2]] == [401, 401]
+    refused(said[2], is_problem)
+    assert login(watched, "wren.two", "192.0.2.9").status_code == 401
+
+
+def test_the_addresses_of_an_ipv6_network_are_one(watched: Any, is_problem: Any) -> None:
+    for n in range(2):
+        assert login(watched, f"wren.{n}", f"2001:db8:1:2::{n}").status_code == 401
+    refused(login(watched, "wren.9", "2001:db8:1:2:ffff::"), is_problem)
+    assert login(watched, "wren.8", "2001:db8:1:3::").status_code == 401
+
+
+def test_a_person_founds_a_few_groups_a_day(world: Any, strict: Any, is_problem: Any) -> None:
+    knitter = replace(world.mine.knitter, client=strict)
+    body = {"name": "Invented terns", "steward": "Isolde", "consent_version": 2}
+    for n in range(2):
+        headers = {"X_Forwarded_For": f"192.0.2.{n}"}
+        assert knitter.post("/v1/groups", body, **headers).status_code == 201
+    refused(knitter.post("/v1/groups", body, X_Forwarded_For="192.0.2.9"), is_problem)
+
+
+def test_the_password_is_asked_for_only_so_often(world: Any, strict: Any, is_problem: Any) -> None:
+    knitter = replace(world.mine.knitter, client=strict)
+    assert world.mine.knitter.post("/v1/accounts", KNOWN).status_code == 201
+    wide = {"label": "invented", "current_password": "not the password"}
+    for _ in range(2):
+        is_problem(knitter.post("/v1/tokens", wide), 403)
+    refused(knitter.post("/v1/tokens", {**wide, "current_password": KNOWN["password"]}), is_problem)
+    refused(knitter.ask("DELETE", "/v1/me", json={"current_password": "x"}), is_problem)
+
+
+def test_of_many_logins_at_once_two_are_hashed_and_some_are_sent_away_at_once(
+    world: Any, is_problem: Any, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    begun, go_on = Semaphore(0), Event()
+
+    class Slow:
+        def verify(self, *_given: str) -> bool:
+            begun.release()
+            assert go_on.wait(30)
+            raise VerifyMismatchError
+
+    monkeypatch.setattr(accounts, "HASHER", Slow())
+    monkeypatch.setattr(accounts, "nobodys_hash", lambda: "invented")
+    with ThreadPoolExecutor(6) as threads:
+        asked = [threads.submit(login, world.app.test_client(), f"wren.{n}") for n in range(4)]
+        assert begun.acquire(timeout=30)
+        assert begun.acquire(timeout=30)
+        while accounts._places._value:  # the two that wait have come
+            time.sleep(0.01)
+        assert not begun.acquire(timeout=0.2), "only two at once"
+        sent_away = login(world.app.test_client(), "wren.late")
+        problem = is_problem(sent_away, 503)
+        assert "try again" in problem["detail"]
+        assert int(sent_away.headers["Retry-After"]) >= 1
+        go_on.set()
+        assert [one.result().status_code for one in asked] == [401] * 4
+
+
+@pytest.mark.parametrize(
+    ("changed", "headers", "status"),
+    [
+        ({}, {}, 201),
+        ({}, {"X-Forwarded-For": "192.0.2.1"}, 403),
+        ({}, {"Forwarded": "for=192.0.2.1"}, 403),
+        ({"host": "0.0.0.0"}, {}, 403),  # noqa: S104
+        ({"host": "192.0.2.7"}, {}, 403),
+        ({"host": "::1"}, {}, 201),
+        ({"host": "localhost"}, {}, 201),
+        ({"trusted_proxies": 1}, {}, 403),
+        ({"trusted_proxies": 1, "group_creation": "open"}, {"X-Forwarded-For": "192.0.2.1"}, 201),
+        ({"group_creation": "closed"}, {}, 403),
+    ],
+)
+def test_strangers_found_groups_only_where_this_machine_alone_is_served(
+    world: Any, changed: dict[str, Any], headers: dict[str, str], status: int
+) -> None:
+    app = create_app(replace(world.app.config["HEELDEPTH"], **changed))
+    client = app.test_client()
+    body = {"name": "Invented terns", "steward": "Isolde", "consent_version": 2}
+    assert client.post("/v1/groups", json=body, headers=headers).status_code == status
+    page = client.get("/groups/new", headers=headers).text
+    assert ("<form" in page.split("<main", 1)[1]) == (status == 201)
+    app.extensions["heeldepth"].close()

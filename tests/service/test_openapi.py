@@ -101,6 +101,10 @@ COUNTED = {
     ("post", "/v1/invitations/{code}/acceptance"),
     ("post", "/v1/accounts/password"),
     ("post", "/v1/sessions"),
+    ("post", "/v1/accounts"),
+    ("post", "/v1/tokens"),
+    ("delete", "/v1/me"),
+    ("delete", "/v1/me/places/{place_id}"),
 }
 SECRET = {  # their answers are shown once and never kept, so they take no key
     "/v1/groups/{group_id}/invitations",

@@ -41,7 +41,11 @@ def test_the_database_holds_no_code_session_id_reset_or_password(world: Any) -> 
     cookie = opened.headers["Set-Cookie"].split("=", 1)[1].split(";")[0]
     reset = steward.post(f"/members/{knitter.member_id}/password-reset", {}, Idempotency_Key="two")
     invited = steward.post("/invitations", {"uses": 2}, Idempotency_Key="three").json["code"]
-    token = knitter.post("/v1/tokens", {"label": "shelf"}, Idempotency_Key="four").json["token"]
+    token = knitter.post(
+        "/v1/tokens",
+        {"label": "shelf", "current_password": account["password"]},
+        Idempotency_Key="four",
+    ).json["token"]
     joining = f"/v1/invitations/{invited}/acceptance"
     body = {"name": "Isolde", "consent_version": 2}
     joined = world.theirs.knitter.post(joining, body, Idempotency_Key="five")

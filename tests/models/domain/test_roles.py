@@ -16,6 +16,8 @@ EXPECTED = {
     "SHARE": "S rs",
     "INVITE": "S s",
     "KEEP_MEMBERS": "S s",
+    "APPOINT": "S rpds",
+    "RESET_PASSWORDS": "S rpds",
     "LEAVE": "KDS rpds",
     "LIST_GROUPS": "KDS r",
     "FOUND": "KDS rpds",

@@ -172,12 +172,16 @@ def test_a_wrong_username_is_answered_like_a_wrong_password_after_as_much_work(
     assert len(costs) == 1, "the hash that nobody has costs what others cost"
 
 
-def test_a_new_password_ends_every_session(
+def test_a_new_password_ends_every_session_and_revokes_every_token(
     world: Any, knitter: Any, browser: Browser, is_problem: Any
 ) -> None:
     browser.login()
-    assert knitter.post("/v1/accounts", {**KNOWN, "password": NEW}).status_code == 201
+    changed = {**KNOWN, "password": NEW, "current_password": KNOWN["password"]}
+    spare = knitter.make("/v1/tokens", {"label": "spare", "scopes": ["read"], "days": 1})["token"]
+    assert knitter.post("/v1/accounts", changed).status_code == 201
     is_problem(browser.ask("GET", "/v1/groups"), 401)
+    for token in (knitter.token, spare):
+        is_problem(browser.client.get("/v1/groups", headers=bearer(token)), 401)
     is_problem(browser.login(), 401)
     assert browser.login(password=NEW).status_code == 201
 
@@ -208,6 +212,84 @@ def test_an_account_that_cannot_be_says_what_can_and_never_gives_a_password_back
     if pointer == "/password":
         assert answer.json["errors"][0]["value"] in (None, "(not shown)")
         assert "elevenchars" not in answer.text
+
+
+def bearer(token: str) -> dict[str, str]:
+    return {"Authorization": f"Bearer {token}"}
+
+
+@pytest.mark.parametrize("given", [{}, {"current_password": "not the password"}])
+def test_a_password_is_changed_only_by_who_knows_it(
+    knitter: Any, browser: Browser, is_problem: Any, given: dict[str, str]
+) -> None:
+    browser.login()
+    new = {**KNOWN, "password": NEW, **given}
+    problem = is_problem(knitter.post("/v1/accounts", new), 403)
+    assert "current_password" in problem["detail"]
+    assert NEW not in problem["detail"]
+    is_problem(browser.ask("POST", "/v1/accounts", new, X_CSRF_Token=browser.csrf), 403)
+    assert browser.login().status_code == 201, "nothing was changed"
+
+
+@pytest.mark.parametrize("wide", [{}, {"days": 1}, {"scopes": ["read"]}])
+def test_a_token_of_every_scope_or_without_end_needs_the_password(
+    knitter: Any, is_problem: Any, wide: dict[str, Any]
+) -> None:
+    asked = {"label": "invented", **wide}
+    is_problem(knitter.post("/v1/tokens", asked), 403)
+    wrong = {**asked, "current_password": "not the password"}
+    is_problem(knitter.post("/v1/tokens", wrong), 403)
+    assert knitter.post("/v1/tokens", {**asked, "scopes": ["read"], "days": 1}).status_code == 201
+    right = {**asked, "current_password": KNOWN["password"]}
+    assert knitter.post("/v1/tokens", right).status_code == 201
+
+
+def test_nobody_is_erased_without_the_password_that_they_have(
+    world: Any, knitter: Any, is_problem: Any
+) -> None:
+    place = f"/v1/me/places/{knitter.member_id}"
+    for path in ("/v1/me", place):
+        is_problem(knitter.delete(path), 403)
+        wrong = {"current_password": "not the password"}
+        is_problem(knitter.ask("DELETE", path, json=wrong), 403)
+        is_problem(knitter.delete(path, Prefer="respond-async"), 403)
+    right = {"current_password": KNOWN["password"]}
+    assert knitter.ask("DELETE", place, json=right).status_code == 200
+    assert knitter.ask("DELETE", "/v1/me", json=right).status_code == 200
+    assert world.theirs.knitter.delete("/v1/me").status_code == 200, (
+        "who has no password needs none"
+    )
+
+
+def test_the_next_login_says_once_that_the_password_was_replaced(
+    world: Any, knitter: Any, browser: Browser
+) -> None:
+    assert browser.login().json["password_replaced_at"] is None
+    code = reset(world.mine.steward, knitter).json["code"]
+    world.client.post("/v1/accounts/password", json={"code": code, "password": NEW})
+    assert browser.login(password=NEW).json["password_replaced_at"] is not None
+    assert browser.login(password=NEW).json["password_replaced_at"] is None
+
+
+def test_a_reset_password_revokes_tokens_that_were_made_before(
+    world: Any, knitter: Any, is_problem: Any
+) -> None:
+    code = reset(world.mine.steward, knitter).json["code"]
+    assert knitter.get("/v1/groups").status_code == 200
+    world.client.post("/v1/accounts/password", json={"code": code, "password": NEW})
+    is_problem(knitter.get("/v1/groups"), 401)
+
+
+def test_one_logout_ends_nobody_elses_session(
+    world: Any, knitter: Any, browser: Browser, is_problem: Any
+) -> None:
+    other = Browser(world)
+    mine = {**KNOWN, "username": "wren.two"}
+    assert world.theirs.knitter.post("/v1/accounts", mine).status_code == 201
+    browser.login()
+    other.login(username="wren.two")
+    browser.ask("DELETE", "/v1/sessions", X_CSRF_Token=browser.csrf)
+    assert other.ask("GET", "/v1/groups").status_code == 200
 
 
 def reset(who: Any, member: Any) -> Any:
@@ -250,6 +332,47 @@ def test_a_steward_opens_no_account_of_somebody_who_is_in_another_group_too(
     with world.database.read() as session:
         assert session.query(PasswordReset).count() == 0
     assert knitter.get(second).status_code == 200
+
+
+def test_a_steward_who_left_counts_no_longer_for_a_reset(world: Any, knitter: Any) -> None:
+    second = world.member(world.mine.steward.group_id, "Wigeon", "steward")
+    code = reset(second, knitter).json["code"]
+    assert (
+        world.mine.steward.delete(f"/members/{second.member_id}", If_Match="*").status_code == 204
+    )
+    body = {"code": code, "password": NEW}
+    assert world.client.post("/v1/accounts/password", json=body).status_code == 404
+
+
+def test_groups_that_were_left_count_for_a_reset(world: Any, knitter: Any, is_problem: Any) -> None:
+    code = world.theirs.steward.make("/invitations")["code"]
+    body = {"name": "Kestrel the second", "consent_version": 2}
+    joined = knitter.make(f"/v1/invitations/{code}/acceptance", body)
+    assert knitter.delete(f"/v1/groups/{joined['id']}/members/me").status_code == 204
+    is_problem(reset(world.mine.steward, knitter), 403)
+
+
+def test_a_code_is_void_once_its_person_joins_or_founds_another_group(
+    world: Any, knitter: Any
+) -> None:
+    def uses(code: str) -> int:
+        body = {"code": code, "password": NEW}
+        return int(world.client.post("/v1/accounts/password", json=body).status_code)
+
+    first = reset(world.mine.steward, knitter).json["code"]
+    body = {"name": "Invented second group", "steward": "Kestrel", "consent_version": 2}
+    assert knitter.post("/v1/groups", body).status_code == 201
+    assert uses(first) == 404
+
+    other = world.member(world.mine.steward.group_id, "Dunlin", "knitter")
+    assert other.post("/v1/accounts", {**KNOWN, "username": "dunlin"}).status_code == 201
+    second = reset(world.mine.steward, other).json["code"]
+    code = world.theirs.steward.make("/invitations")["code"]
+    other.make(f"/v1/invitations/{code}/acceptance", {"name": "Dunlin", "consent_version": 2})
+    with world.database.read() as session:
+        left = session.query(PasswordReset).filter(PasswordReset.used_at.is_(None)).count()
+    assert left == 1, "only the first, which is checked when it is used"
+    assert uses(second) == 404
 
 
 def test_who_has_no_username_has_no_password_to_forget(world: Any, is_problem: Any) -> None:

@@ -166,10 +166,18 @@ def test_the_way_back_never_leads_elsewhere(browser: FlaskClient, knows, address
 def test_a_new_password_ends_other_sessions_and_keeps_this_one(logged_in, csrf) -> None:
     here, elsewhere = logged_in("changing"), logged_in("changing")
     page = here.get("/account")
-    short = here.post("/account", data={"password": "short", "csrf_token": csrf(page.text)})
+    short = here.post(
+        "/account",
+        data={"current_password": PASSWORD, "password": "short", "csrf_token": csrf(page.text)},
+    )
     assert short.status_code == 422
     assert "Password: a password of 12 to 200 characters." in short.text
-    sent = here.post("/account", data={"password": NEW, "csrf_token": csrf(page.text)})
+    form = {"current_password": PASSWORD, "password": NEW, "csrf_token": csrf(page.text)}
+    wrong = here.post("/account", data={**form, "current_password": "not the password"})
+    assert wrong.status_code == 422
+    assert "is not your password" in wrong.text
+    assert elsewhere.get("/account").status_code == 200
+    sent = here.post("/account", data=form)
     assert "The new password is set" in here.get(sent.location).text
     assert elsewhere.get("/account").location.startswith("/login")
     sent = here.post("/account", data={"password": PASSWORD, "csrf_token": csrf(page.text)})

@@ -1,0 +1,96 @@
+"""Codes are good no longer than whoever made them may make them. All names are invented."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import Any
+
+import pytest
+from sqlalchemy import select
+
+from models.actions.erasing import Leaving
+from models.tables.invitations import Invitation
+from models.tables.people import Member
+from service.erasing import erase_now
+
+
+@pytest.fixture
+def second(world: Any) -> Any:
+    """Return a second steward of `mine`."""
+    return world.member(world.mine.steward.group_id, "Wigeon", "steward")
+
+
+def comes_in(world: Any, code: str, who: Any = None) -> int:
+    """Return how accepting a code is answered, by somebody new unless somebody comes back."""
+    body = {"name": "Invented newcomer", "consent_version": 2}
+    path = f"/v1/invitations/{code}/acceptance"
+    answer = who.post(path, body) if who else world.client.post(path, json=body)
+    return int(answer.status_code)
+
+
+def removed(world: Any, who: Any) -> None:
+    steward = world.mine.steward
+    assert steward.delete(f"/members/{who.member_id}", If_Match="*").status_code == 204
+
+
+def demoted(world: Any, who: Any) -> None:
+    steward = world.mine.steward
+    changed = steward.patch(f"/members/{who.member_id}", {"role": "knitter"}, If_Match="*")
+    assert changed.status_code == 200
+
+
+def left(_world: Any, who: Any) -> None:
+    assert who.delete("/members/me").status_code == 204
+
+
+def erased(world: Any, who: Any) -> None:
+    assert who.delete("/v1/me").status_code == 200
+
+
+ENDS = [removed, demoted, left, erased]
+
+
+@pytest.mark.parametrize("end", ENDS)
+def test_a_steward_who_is_one_no_more_lets_nobody_in(world: Any, second: Any, end: Any) -> None:
+    codes = [second.make("/invitations", {"role": role})["code"] for role in ("steward", "knitter")]
+    others = world.theirs.steward.make("/invitations")["code"]
+    kept = world.mine.steward.make("/invitations")["code"]
+    end(world, second)
+    assert [comes_in(world, code) for code in codes] == [404, 404]
+    if end in (removed, left):
+        assert comes_in(world, codes[0], second) == 404, "who was removed does not come back"
+    assert [comes_in(world, code) for code in (others, kept)] == [201, 201]
+    with world.database.read() as session:
+        open_ones = select(Invitation.id).where(Invitation.revoked_at.is_(None))
+        assert len(session.scalars(open_ones).all()) == 2
+
+
+def test_an_invitation_is_checked_against_its_maker_when_it_is_used(
+    world: Any, second: Any
+) -> None:
+    code = second.make("/invitations")["code"]
+    with world.database.write.begin() as session:
+        row = session.scalars(select(Invitation)).one()
+        row.member_id = world.mine.knitter.member_id
+    assert comes_in(world, code) == 404
+
+
+def test_erasing_another_member_revokes_nothing_of_others(world: Any, second: Any) -> None:
+    code = second.make("/invitations")["code"]
+    knitter = world.mine.knitter
+    with world.database.read() as session:
+        person = session.get_one(Member, knitter.member_id).person_id
+    erase_now(world.database, Leaving({knitter.group_id: {knitter.member_id: person}}, person))
+    assert comes_in(world, code) == 201
+
+
+def test_a_token_of_one_scope_gives_nobody_more_than_it_has(world: Any, is_problem: Any) -> None:
+    steward = world.mine.steward
+    asked = {"label": "narrow", "scopes": ["steward"], "days": 1}
+    narrow = replace(steward, token=steward.make("/v1/tokens", asked)["token"])
+    for role in ("steward", "designer"):
+        is_problem(narrow.post("/invitations", {"role": role}), 403)
+    member = f"/members/{world.mine.knitter.member_id}"
+    is_problem(narrow.patch(member, {"role": "steward"}, If_Match="*"), 403)
+    is_problem(narrow.post(f"{member}/password-reset"), 403)
+    assert narrow.post("/invitations", {"role": "knitter"}).status_code == 201
