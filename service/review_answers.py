@@ -2,12 +2,37 @@
 
 from __future__ import annotations
 
+from copy import copy
+from typing import Any
+
 from marshmallow import fields
 
+from models.actions.reviews import ALWAYS_SHOWN
 from models.domain.foot import MEASUREMENTS
 from service.answers import REPORT, Answer, numbers, page_of
 
-HeldReport = Answer.from_dict({**REPORT, **numbers(*MEASUREMENTS)}, name="HeldReport")
+
+def _or_null(field: fields.Field[Any]) -> fields.Field[Any]:
+    found = copy(field)
+    found.allow_none = True
+    return found
+
+
+HeldReport = Answer.from_dict(
+    {
+        **{
+            name: field if name in ALWAYS_SHOWN else _or_null(field)
+            for name, field in {**REPORT, **numbers(*MEASUREMENTS)}.items()
+        },
+        "withheld": fields.Boolean(
+            metadata={
+                "description": "True where a steward held by hand the report of a member who has "
+                "joined: what it says is null until its reporter answers by a correction."
+            }
+        ),
+    },
+    name="HeldReport",
+)
 HeldReports = page_of(HeldReport, "HeldReports")
 
 

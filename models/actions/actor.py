@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from sqlalchemy import ColumnElement, Select, or_, select
+from sqlalchemy import ColumnElement, Select, and_, or_, select
 
+from models.actions.reviewed import shown_to_stewards
 from models.domain.errors import Forbidden
 from models.domain.reviews import Status
 from models.domain.roles import ALLOWED, EVERY_SCOPE, Action, Role, Scope, covers, in_order, may
@@ -68,10 +69,13 @@ class Actor:
         return [in_group] if self.is_operator else [in_group, self._owns(kind)]
 
     def sees_report(self) -> list[ColumnElement[bool]]:
-        """Return the conditions for one report: those above, or held where the actor reviews."""
+        """Return the conditions for one report: those above, or held where the actor reviews.
+
+        Of held ones, those whose content stewards may read.
+        """
         if self.is_operator or not self.may(Action.REVIEW):
             return self.sees(Report)
-        held = Report.status == Status.HELD.value
+        held = and_(Report.status == Status.HELD.value, shown_to_stewards())
         return [Report.group_id == self.group_id, or_(self._owns(Report), held)]
 
     def _owns(self, kind: type[Owned]) -> ColumnElement[bool]:

@@ -5,14 +5,14 @@ from __future__ import annotations
 from collections.abc import Collection, Mapping, Sequence
 from typing import Any
 
-from sqlalchemy import Select, select
+from sqlalchemy import Boolean, Select, and_, case, not_, or_, select, type_coerce
 from sqlalchemy.orm import Session
 
 from models.actions.actor import Actor
 from models.actions.paging import Page, page
 from models.actions.reports import REPORT_COLUMNS, described
 from models.actions.review_steps import take_step
-from models.actions.reviewed import in_words
+from models.actions.reviewed import in_words, shown_to_stewards
 from models.domain.errors import Conflict, NotFound
 from models.domain.foot import MEASUREMENT_NAMES
 from models.domain.reviews import Status
@@ -32,13 +32,30 @@ REVIEW_COLUMNS = (
 
 QUEUE_COLUMNS = (*REPORT_COLUMNS, *(getattr(Foot, name) for name in MEASUREMENT_NAMES))
 
+ALWAYS_SHOWN = frozenset({"id", "reporter", "status", "held_because", "created_at", "updated_at"})
+"""What the queue says of a report whose content only its reporter may read."""
+
 
 def list_held(session: Session, actor: Actor, *, after: str | None, limit: int) -> Page:
-    """Return a page of the held reports of the group with their feet, oldest first."""
+    """Return a page of the held reports of the group with their feet, oldest first.
+
+    Where the content is for the reporter alone, `withheld` is true and it is NULL.
+    """
     actor.require(Action.REVIEW)
-    query = described(QUEUE_COLUMNS).join(Foot, Foot.id == Report.foot_id)
+    query = described(_queue_columns(actor)).join(Foot, Foot.id == Report.foot_id)
     held = (Report.group_id == actor.group_id, Report.status == Status.HELD.value)
     return page(session, query.where(*held), Report.id, after=after, limit=limit)
+
+
+def _queue_columns(actor: Actor) -> list[Any]:
+    if actor.is_operator:
+        return list(QUEUE_COLUMNS)
+    shown = or_(and_(*actor.sees(Report)), shown_to_stewards())
+    columns = [
+        column if column.key in ALWAYS_SHOWN else case((shown, column)).label(column.key)
+        for column in QUEUE_COLUMNS
+    ]
+    return [*columns, type_coerce(not_(shown), Boolean()).label("withheld")]
 
 
 def correctable(session: Session, actor: Actor, report_ids: Collection[str]) -> set[str]:

@@ -28,7 +28,10 @@ class Queue(GroupView):
     @blueprint.arguments(Paging(), location="query")
     @blueprint.response(200, answers.HeldReports)
     def get(self, paging: Mapping[str, Any], group_id: str) -> Response:
-        """List the held reports of all with their reasons and feet, oldest first."""
+        """List the held reports of all with their reasons and feet, oldest first.
+
+        What was held by hand of a member who has joined is listed without its content.
+        """
         found = reviews.list_held(session(), actor(), after=paging["cursor"], limit=paging["limit"])
         return listed(found)
 

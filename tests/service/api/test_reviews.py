@@ -221,3 +221,50 @@ def test_a_steward_sees_what_became_of_a_report_but_not_what_it_says(world: Any,
     for name in (*FINE, "fit_score"):
         assert name not in steps.text
     assert world.mine.steward.get(held).status_code == 404
+
+
+def hold_by_hand(world: Any, report_id: str, since: str = "counted") -> None:
+    world.mine.steward.make(f"/reports/{report_id}/reviews", {"status": "held", "from": since})
+
+
+def test_a_hold_by_hand_lets_no_steward_read_a_member_who_has_joined(
+    world: Any, is_problem: Any
+) -> None:
+    knitter, steward = world.mine.knitter, world.mine.steward
+    made = knitter.make("/reports", world.report(notes="an invented note"))
+    hold_by_hand(world, made["id"])
+    is_problem(steward.get(f"/reports/{made['id']}"), 404)
+    [waiting] = steward.items("/reviews")
+    told = {name for name, value in waiting.items() if value is not None}
+    assert told == {"id", "reporter", "status", "created_at", "updated_at", "withheld"}
+    assert waiting["withheld"] is True
+    knitter.patch(f"/reports/{made['id']}", {"notes": "another note"}, If_Match="*")
+    assert steward.items("/reviews")[0]["notes"] is None, "a note answers no doubt"
+    knitter.patch(f"/reports/{made['id']}", {"fit_score": 2}, If_Match="*")
+    assert steward.items("/reviews") == [], "corrected, it counts again"
+    hold_by_hand(world, made["id"])
+    assert steward.items("/reviews")[0]["withheld"] is True
+
+
+def test_a_doubt_of_old_opens_nothing_to_a_hold_by_hand_of_today(world: Any, held: str) -> None:
+    steward = world.mine.steward
+    assert steward.items("/reviews")[0]["withheld"] is False
+    steward.make(f"{held}/reviews", {"status": "accepted"})
+    hold_by_hand(world, held.rsplit("/", 1)[-1], since="accepted")
+    assert steward.items("/reviews")[0]["withheld"] is True
+
+
+def test_a_correction_of_what_was_accepted_is_an_answer_that_stewards_read(
+    world: Any, held: str
+) -> None:
+    world.mine.steward.make(f"{held}/reviews", {"status": "accepted"})
+    world.mine.knitter.patch(held, {"fit_score": 1}, If_Match="*")
+    [waiting] = world.mine.steward.items("/reviews")
+    assert (waiting["withheld"], waiting["fit_score"]) == (False, 1)
+
+
+def test_what_a_steward_wrote_down_for_others_stays_readable_when_held(world: Any) -> None:
+    made = world.mine.steward.make("/reports", world.report(reporter="Fulmar"))
+    hold_by_hand(world, made["id"])
+    [waiting] = world.mine.steward.items("/reviews")
+    assert (waiting["withheld"], waiting["fit_score"]) == (False, 0)
