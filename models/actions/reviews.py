@@ -9,7 +9,7 @@ from sqlalchemy import Boolean, Select, and_, case, not_, or_, select, type_coer
 from sqlalchemy.orm import Session
 
 from models.actions.actor import Actor
-from models.actions.paging import Page, page
+from models.actions.paging import Page, cut, one_page, page
 from models.actions.reports import REPORT_COLUMNS, described
 from models.actions.review_steps import take_step
 from models.actions.reviewed import in_words, shown_to_stewards
@@ -32,7 +32,9 @@ REVIEW_COLUMNS = (
 
 QUEUE_COLUMNS = (*REPORT_COLUMNS, *(getattr(Foot, name) for name in MEASUREMENT_NAMES))
 
-ALWAYS_SHOWN = frozenset({"id", "reporter", "status", "held_because", "created_at", "updated_at"})
+ALWAYS_SHOWN = frozenset(
+    {"id", "reporter", "status", "held_because", "created_at", "updated_at", "withheld"}
+)
 """What the queue says of a report whose content only its reporter may read."""
 
 
@@ -42,20 +44,18 @@ def list_held(session: Session, actor: Actor, *, after: str | None, limit: int) 
     Where the content is for the reporter alone, `withheld` is true and it is NULL.
     """
     actor.require(Action.REVIEW)
-    query = described(_queue_columns(actor)).join(Foot, Foot.id == Report.foot_id)
+    mine = and_(*actor.sees(Report))
+    withheld = type_coerce(not_(or_(mine, shown_to_stewards())), Boolean()).label("withheld")
+    query = described([*QUEUE_COLUMNS, withheld]).join(Foot, Foot.id == Report.foot_id)
     held = (Report.group_id == actor.group_id, Report.status == Status.HELD.value)
-    return page(session, query.where(*held), Report.id, after=after, limit=limit)
-
-
-def _queue_columns(actor: Actor) -> list[Any]:
-    if actor.is_operator:
-        return list(QUEUE_COLUMNS)
-    shown = or_(and_(*actor.sees(Report)), shown_to_stewards())
+    found = one_page(query.where(*held), Report.id, after=after, limit=limit).subquery()
     columns = [
-        column if column.key in ALWAYS_SHOWN else case((shown, column)).label(column.key)
-        for column in QUEUE_COLUMNS
+        column
+        if column.key in ALWAYS_SHOWN
+        else case((~found.c.withheld, column)).label(column.key)
+        for column in found.c
     ]
-    return [*columns, type_coerce(not_(shown), Boolean()).label("withheld")]
+    return cut(session.execute(select(*columns).order_by(found.c.id)).all(), limit)
 
 
 def correctable(session: Session, actor: Actor, report_ids: Collection[str]) -> set[str]:

@@ -46,7 +46,11 @@ class PasswordReset(Base):
     """A code that sets a new password once; `issuer_id` is None where the operator issued it."""
 
     __tablename__ = "password_resets"
-    __table_args__ = (UniqueConstraint("digest"), Index(None, "person_id"))
+    __table_args__ = (
+        UniqueConstraint("digest"),
+        Index(None, "person_id"),
+        Index(None, "issuer_id"),
+    )
 
     id: Mapped[Id]
     person_id: Mapped[Reference] = mapped_column(ForeignKey("people.id"))

@@ -5,7 +5,16 @@ from __future__ import annotations
 from datetime import UTC, datetime
 from typing import Annotated, Any
 
-from sqlalchemy import CheckConstraint, DateTime, Dialect, MetaData, String, TypeDecorator
+from sqlalchemy import (
+    CheckConstraint,
+    DateTime,
+    Dialect,
+    Index,
+    MetaData,
+    String,
+    TypeDecorator,
+    text,
+)
 from sqlalchemy.orm import DeclarativeBase, mapped_column
 from uuid_utils import uuid7
 
@@ -61,6 +70,12 @@ def within(quantity: Quantity) -> CheckConstraint:
     """Return the check that keeps a column inside a quantity's limits."""
     low, high = f"{quantity.low:g}", f"{quantity.high:g}"
     return CheckConstraint(f"{quantity.name} BETWEEN {low} AND {high}", name=quantity.name)
+
+
+def if_named(column: str) -> Index:
+    """Return an index on references that most rows leave empty; those rows are not in it."""
+    named = text(f"{column} IS NOT NULL")
+    return Index(None, "group_id", column, sqlite_where=named, postgresql_where=named)
 
 
 class Base(DeclarativeBase):

@@ -7,7 +7,7 @@ from datetime import datetime
 from sqlalchemy import CheckConstraint, ForeignKey, ForeignKeyConstraint, String, UniqueConstraint
 from sqlalchemy.orm import Mapped, mapped_column
 
-from models.tables.base import Base, Id, Moment, OptionalReference, Reference, Utc
+from models.tables.base import Base, Id, Moment, OptionalReference, Reference, Utc, if_named
 from models.tables.people import IS_ROLE
 
 
@@ -26,6 +26,7 @@ class Invitation(Base):
             ForeignKeyConstraint(["group_id", column], ["members.group_id", "members.id"])
             for column in ("member_id", "reporter_id")
         ),
+        *map(if_named, ("member_id", "reporter_id")),
         CheckConstraint(IS_ROLE, name="role"),
         CheckConstraint("uses_left BETWEEN 0 AND uses", name="uses_left"),
     )

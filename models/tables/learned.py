@@ -15,7 +15,7 @@ from sqlalchemy import (
 )
 from sqlalchemy.orm import Mapped, mapped_column
 
-from models.tables.base import Base, Id, Moment, OptionalReference, Reference
+from models.tables.base import Base, Id, Moment, OptionalReference, Reference, if_named
 
 
 class Calibration(Base):
@@ -75,7 +75,8 @@ class Suggestion(Base):
         ForeignKeyConstraint(
             ["group_id", "calibration_id"], ["calibrations.group_id", "calibrations.id"]
         ),
-        Index(None, "group_id", "member_id"),
+        Index(None, "group_id", "member_id", "id"),
+        if_named("calibration_id"),
     )
 
     id: Mapped[Id]

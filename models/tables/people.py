@@ -47,6 +47,7 @@ class Member(Base):
         UniqueConstraint("group_id", "id"),
         UniqueConstraint("group_id", "name"),
         UniqueConstraint("group_id", "person_id"),
+        Index(None, "person_id"),
         CheckConstraint(IS_ROLE, name="role"),
     )
 

@@ -23,7 +23,16 @@ from models.domain.quantities import DECREASES_PER_ROUND, USUAL_DECREASES_PER_RO
 from models.domain.reports import AFTERWARDS, SOCK
 from models.domain.reviews import Reason, Status
 from models.domain.sizes import NUMBERS, OPTIONAL_NUMBERS
-from models.tables.base import Base, Id, Moment, Name, OptionalReference, Reference, within
+from models.tables.base import (
+    Base,
+    Id,
+    Moment,
+    Name,
+    OptionalReference,
+    Reference,
+    if_named,
+    within,
+)
 
 _STATUSES = ", ".join(f"'{status}'" for status in Status)
 _REASONS = ", ".join(f"'{reason}'" for reason in Reason)
@@ -40,7 +49,7 @@ class Foot(Base):
     __table_args__ = (
         UniqueConstraint("group_id", "id"),
         _in_group("member_id", "members"),
-        Index(None, "group_id", "member_id"),
+        Index(None, "group_id", "member_id", "id"),
         *map(within, MEASUREMENTS),
     )
 
@@ -141,11 +150,12 @@ class Report(Base):
         _in_group("design_id", "designs"),
         _in_group("size_id", "sizes"),
         _in_group("suggestion_id", "suggestions"),
-        Index(None, "group_id", "member_id"),
+        Index(None, "group_id", "member_id", "id"),
         Index(None, "group_id", "foot_id"),
+        *map(if_named, ("yarn_id", "design_id", "size_id", "suggestion_id")),
         *map(within, (*SOCK, DECREASES_PER_ROUND, *AFTERWARDS)),
         CheckConstraint(f"status IN ({_STATUSES})", name="status"),
-        Index(None, "group_id", "status"),
+        Index(None, "group_id", "status", "id"),
     )
 
     id: Mapped[Id]
@@ -199,6 +209,7 @@ class Review(Base):
         CheckConstraint(f"status IN ({_STATUSES})", name="status"),
         CheckConstraint(f"reason IN ({_REASONS})", name="reason"),
         Index(None, "group_id", "report_id"),
+        if_named("member_id"),
     )
 
     id: Mapped[Id]

@@ -1,0 +1,180 @@
+"""Lists are found by indexes: what a page costs does not grow with the group.
+
+Each list is asked for in a group of many rows, and the database says how it would find them.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from typing import Any
+
+import pytest
+from sqlalchemy import event, insert, text
+from sqlalchemy.orm import Session
+
+from models.actions import (
+    feet,
+    groups,
+    invitations,
+    jobs,
+    members,
+    reports,
+    reviews,
+    suggestions,
+    tokens,
+)
+from models.actions.actor import Actor, Asker
+from models.domain.roles import Role
+from models.tables.base import now
+from models.tables.engine import Database
+from models.tables.learned import Suggestion
+from models.tables.people import Group, Member, Person, Token
+from models.tables.socks import Foot, Report, Review
+
+PEOPLE, EACH = 400, 25
+GROUP = f"{1:032x}"
+SOCK = {
+    "yarn_weight": 1,
+    "stitches_per_10cm": 30,
+    "rounds_per_10cm": 42,
+    "heel_stitches": 64,
+    "plain_rounds": 3,
+    "slow_decrease_rounds": 3,
+    "medium_decrease_rounds": 4,
+    "fast_decrease_rounds": 4,
+    "decreases_per_round": 4,
+    "fit_score": 0,
+}
+
+
+def named(kind: int, number: int) -> str:
+    return f"{kind:08x}{number:024x}"
+
+
+@pytest.fixture
+def large(database: Database) -> Database:
+    """Return a database with a group of many people, socks and suggestions."""
+    many, socks = range(PEOPLE), range(PEOPLE * EACH)
+    here: dict[str, Any] = {"group_id": GROUP}
+
+    def owner(number: int) -> str:
+        return named(2, number % PEOPLE)
+
+    rows: list[tuple[Any, list[dict[str, Any]]]] = [
+        (Group, [{"id": GROUP, "name": "Invented many", "version": 1}]),
+        (Person, [{"id": named(1, n)} for n in many]),
+        (Token, [
+            {"id": named(6, n), "person_id": named(1, n), "digest": f"{n:064x}", "label": "one"}
+            for n in many
+        ]),
+        (Member, [
+            {"id": named(2, n), **here, "person_id": named(1, n), "name": f"M {n}",
+             "role": "steward" if n == 0 else "knitter", "version": 1}
+            for n in many
+        ]),
+        (Foot, [
+            {"id": named(3, n), **here, "member_id": owner(n), "foot_length_mm": 250,
+             "foot_circumference_mm": 230}
+            for n in socks
+        ]),
+        (Suggestion, [
+            {"id": named(4, n), **here, "member_id": owner(n), "question": {"yarn_weight": 1},
+             "answer": {"slow_decrease_rounds": 4, "depth_mm": 60.0, "chance_just_right": 0.5,
+                        "schedule": {}}}
+            for n in socks
+        ]),
+        (Report, [
+            {"id": named(5, n), **here, "member_id": owner(n), "foot_id": named(3, n),
+             "suggestion_id": named(4, n) if n % 3 == 0 else None, **SOCK,
+             "status": "held" if n % 100 == 0 else "counted", "version": 1,
+             "created_at": now(), "updated_at": now()}
+            for n in socks
+        ]),
+        (Review, [
+            {"id": named(7, n), **here, "report_id": named(5, n), "member_id": owner(n),
+             "status": "held"}
+            for n in socks[::5]
+        ]),
+    ]  # fmt: skip
+    with database.write.begin() as session:
+        for table, made in rows:
+            session.execute(insert(table), made)
+    with database.engine.connect() as connection:
+        connection.execute(text("ANALYZE"))
+        connection.commit()
+    return database
+
+
+KNITTER = Actor(GROUP, Role.KNITTER, named(2, 7), "M 7")
+STEWARD = Actor(GROUP, Role.STEWARD, named(2, 0), "M 0")
+PAGE: dict[str, Any] = {"after": None, "limit": 50}
+
+LISTS: dict[str, tuple[Callable[[Session], Any], dict[str, str]]] = {
+    "own reports": (lambda s: reports.list_reports(s, KNITTER, **PAGE), {"reports": "member_id"}),
+    "own feet": (lambda s: feet.list_feet(s, KNITTER, **PAGE), {"feet": "member_id"}),
+    "own suggestions": (
+        lambda s: suggestions.list_suggestions(s, KNITTER, **PAGE),
+        {"suggestions": "member_id", "reports": "suggestion_id"},
+    ),
+    "own suggestions, newest first": (
+        lambda s: suggestions.list_suggestions(s, KNITTER, **PAGE, newest_first=True),
+        {"suggestions": "member_id", "reports": "suggestion_id"},
+    ),
+    "held reports": (lambda s: reviews.list_held(s, STEWARD, **PAGE), {"reports": "status"}),
+    "reviews of a report": (
+        lambda s: reviews.list_reviews(s, KNITTER, named(5, 7), **PAGE),
+        {"reviews": "report_id"},
+    ),
+    "members": (lambda s: members.list_members(s, STEWARD, **PAGE), {}),
+    "invitations": (lambda s: invitations.list_invitations(s, STEWARD, **PAGE), {}),
+    "jobs": (lambda s: jobs.list_jobs(s, STEWARD, {"export"}, **PAGE), {}),
+    "groups of a person": (lambda s: groups.groups_of(s, named(1, 7)), {"members": "person_id"}),
+    "tokens": (lambda s: tokens.list_tokens(s, Asker(named(1, 7))), {"tokens": "person_id"}),
+}
+
+
+class Plans:
+    """Collects how the database would find what statements ask for."""
+
+    def __init__(self, database: Database) -> None:
+        self.found: list[str] = []
+        self._sqlite = database.engine.dialect.name == "sqlite"
+
+    def explain(self, _conn: Any, cursor: Any, statement: str, parameters: Any, *_: Any) -> None:
+        if statement.startswith("SELECT"):
+            how = "EXPLAIN QUERY PLAN" if self._sqlite else "EXPLAIN"
+            rows = cursor.connection.cursor().execute(f"{how} {statement}", parameters)
+            self.found += [str(row[-1]) for row in rows]
+
+
+@pytest.fixture
+def plans(large: Database) -> Iterator[Plans]:
+    """Yield what collects the plans of all that is read."""
+    reader = large.engines[1]
+    plans = Plans(large)
+    event.listen(reader, "before_cursor_execute", plans.explain)
+    yield plans
+    event.remove(reader, "before_cursor_execute", plans.explain)
+
+
+def doubts(sqlite: bool, name: str, told: list[str]) -> list[str]:  # noqa: FBT001
+    """Return what is wrong with the plan of a list."""
+    walks = "SCAN " if sqlite else "Seq Scan on "
+    wrong = [line for line in told for table in LISTS[name][1] if f"{walks}{table}" in line]
+    for table, column in LISTS[name][1].items():
+        by = [line for line in told if column in line and ("=?" in line or "Cond:" in line)]
+        if not any(table in line or not sqlite for line in by):
+            wrong.append(f"{table} not by {column}")
+    return wrong and [*wrong, *told]
+
+
+def test_every_list_is_found_by_an_index(large: Database, plans: Plans) -> None:
+    sqlite = large.engine.dialect.name == "sqlite"
+    wrong = {}
+    for name, (ask, _) in LISTS.items():
+        plans.found = []
+        with large.read() as session:
+            assert ask(session) is not None
+        assert plans.found, name
+        wrong[name] = doubts(sqlite, name, plans.found)
+    assert not any(wrong.values()), wrong
