@@ -17,6 +17,7 @@ from models.domain.errors import Fault, Invalid
 from models.tables.engine import Database
 from service.apart import Workroom
 from service.config import DATABASE, IN_PROCESS, PREFIX, Settings
+from service.jobs.messages import PlainMessages
 from service.jobs.runner import Runner
 from service.jobs.work import unless_busy
 
@@ -101,7 +102,7 @@ class _Threads(Consumer):
 
 def _queue(settings: Settings) -> Huey:
     """Return the queue of the settings; its URL may hold a password and is not shown."""
-    options: dict[str, Any] = {"name": NAME, "results": False}
+    options: dict[str, Any] = {"name": NAME, "results": False, "serializer": PlainMessages()}
     if settings.jobs == IN_PROCESS:
         return MemoryHuey(**options)
     if settings.jobs != DATABASE:
