@@ -21,6 +21,7 @@ from models.actions.actor import Actor
 from models.actions.coarse_card import FOR_THOSE_WHO_CALIBRATE, without_figures
 from models.actions.judging import Judged
 from models.actions.paging import Page, page
+from models.actions.shown_effects import effects_to_show
 from models.actions.shown_slices import to_show
 from models.actions.turns import take_turns
 from models.domain.errors import Conflict
@@ -172,6 +173,7 @@ def _row(
     if published and diagnostics["figures"] is not None:
         slices = to_show(session, actor.group_id, diagnostics["figures"]["slices"])
         diagnostics = {**diagnostics, "figures": {**diagnostics["figures"], "slices": slices}}
+    diagnostics = {**diagnostics, "effects": effects_to_show(session, actor.group_id)}
     row = Calibration(
         group_id=actor.group_id,
         number=(last or 0) + 1,
