@@ -71,8 +71,8 @@ def test_reports_are_counted_for_a_token_and_one_too_many_is_not_written(
 @pytest.mark.parametrize(
     ("path", "body"),
     [
-        ("/v1/groups", {"name": "Invented terns", "steward": "Isolde", "consent_version": 2}),
-        ("/v1/invitations/invented/acceptance", {"name": "Isolde", "consent_version": 2}),
+        ("/v1/groups", {"name": "Invented terns", "steward": "Isolde", "consent_version": 3}),
+        ("/v1/invitations/invented/acceptance", {"name": "Isolde", "consent_version": 3}),
         ("/v1/accounts/password", {"code": "invented", "password": KNOWN["password"]}),
     ],
 )

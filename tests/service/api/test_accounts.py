@@ -243,7 +243,7 @@ def test_a_code_runs_out_after_a_day(world: Any, knitter: Any, is_problem: Any) 
 def test_a_steward_opens_no_account_of_somebody_who_is_in_another_group_too(
     world: Any, knitter: Any, is_problem: Any
 ) -> None:
-    body = {"name": "Invented second group", "steward": "Kestrel", "consent_version": 2}
+    body = {"name": "Invented second group", "steward": "Kestrel", "consent_version": 3}
     second = knitter.post("/v1/groups", body).headers["Location"]
     problem = is_problem(reset(world.mine.steward, knitter), 403)
     assert "heeldepth account reset" in problem["detail"]
