@@ -10,6 +10,9 @@ from typing import Any
 import pytest
 from openpyxl import load_workbook
 
+from models.tables.learned import Calibration
+from models.tables.people import Member
+
 LABELS = ("S", "M", "L")
 
 
@@ -313,3 +316,34 @@ def test_whether_it_helped_says_nothing_of_a_newcomer(designed) -> None:
     assert renewed["since"]["reports"] == 30
     assert renewed["since"]["just_right"] == pytest.approx(20 / 30, abs=0.005)
     assert renewed["before"] == shown["before"]
+
+
+def test_whether_it_helped_is_not_shown_without_somebody_who_was_erased(designed) -> None:
+    """Beside the share that was shown, the one of the others would tell of her."""
+    steward = designed.steward
+    designed.report("M", range(20), fit_score=-2, knitted_on="2024-01-01")
+    steward.make(f"{designed.path}/adoptions")
+    designed.report("M", range(20, 40), fit_score=0)
+    designed.report("M", range(40, 41), fit_score=2)
+    designed.calibrate()
+
+    def sides() -> tuple[int | None, ...]:
+        effects = steward.items(f"{designed.path}/effects")
+        read = next(one for one in effects if one["label"] == "M")
+        return tuple(read[side] and read[side]["reports"] for side in ("before", "since"))
+
+    assert sides() == (20, 21)
+    with designed.world.database.read() as session:
+        query = session.query(Member.id).filter_by(group_id=steward.group_id, name="Invented 40")
+        [member_id] = query.one()
+    assert steward.delete(f"/reporters/{member_id}").status_code in (200, 202, 204)
+    assert sides()[1] is None
+    designed.report("M", range(41, 50), fit_score=0)
+    designed.calibrate()
+    assert sides()[1] is None, "nine came and one went"
+    designed.report("M", range(50, 51), fit_score=0)
+    designed.calibrate()
+    assert sides()[1] == 30
+    with designed.world.database.read() as session:
+        kept = repr([row.diagnostics for row in session.query(Calibration)])
+    assert member_id not in kept
