@@ -134,11 +134,17 @@ Report = Answer.from_dict(REPORT, name="Report")
 Reports = page_of(Report, "Reports")
 
 
+IN_TENS = {"description": "In tens, rounded down. Null where fewer than ten people reported."}
+EXACT_OR_IN_TENS = (
+    "Exact for those who calibrate, for others in tens, or null where fewer than ten reported."
+)
+
+
 class CalibrationSummary(Answer):
     id = fields.String()
     number = fields.Integer()
-    reports = fields.Integer()
-    reporters = fields.Integer()
+    reports = fields.Integer(allow_none=True, metadata={"description": EXACT_OR_IN_TENS})
+    reporters = fields.Integer(allow_none=True, metadata={"description": EXACT_OR_IN_TENS})
     created_at = fields.DateTime()
     active = fields.Boolean()
     standing = fields.String(
@@ -188,8 +194,8 @@ class Caveat(Answer):
 
 
 class EvidenceCounts(Answer):
-    reports = fields.Integer()
-    reporters = fields.Integer()
+    reports = fields.Integer(allow_none=True, metadata=IN_TENS)
+    reporters = fields.Integer(allow_none=True, metadata=IN_TENS)
 
 
 _SCHEDULE = {

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from marshmallow import fields
 
-from service.answers import Answer, many
+from service.answers import EXACT_OR_IN_TENS, Answer, many
 
 
 class OutcomeBand(Answer):
@@ -31,8 +31,11 @@ class Outcomes(Answer):
 
     calibration_id = fields.String()
     number = fields.Integer()
-    reports = fields.Integer(metadata={"description": "Reports that came after the calibration."})
-    reporters = fields.Integer()
+    reports = fields.Integer(
+        allow_none=True,
+        metadata={"description": f"Reports that came after the calibration. {EXACT_OR_IN_TENS}"},
+    )
+    reporters = fields.Integer(allow_none=True, metadata={"description": EXACT_OR_IN_TENS})
     stated = _figure("Mean stated chance of just right at what was worked.")
     achieved = _figure("Share that was just right.")
     shift = _figure("Mean of score less expected score.")

@@ -125,6 +125,15 @@ def standing_adoptions(session: Session, design: Design) -> Sequence[Adoption]:
     return session.scalars(_standing(design).order_by(Adoption.id)).all()
 
 
+def standing_by_size(session: Session, design: Design) -> dict[str, list[Adoption]]:
+    """Return the adoptions that were not undone, oldest first, by the sizes they changed."""
+    found: dict[str, list[Adoption]] = {}
+    for adoption in standing_adoptions(session, design):
+        for change in adoption.changes:
+            found.setdefault(change["size_id"], []).append(adoption)
+    return found
+
+
 def _standing(design: Design) -> Select[Adoption]:
     return select(Adoption).where(
         Adoption.group_id == design.group_id,

@@ -20,6 +20,7 @@ from models.actions.evidence import Pool
 from models.actions.history_without import history_without, rewrite
 from models.actions.judging import Judged, judged
 from models.actions.screening import release, released
+from models.actions.shown_effects import forget_effects
 from models.learning import calibration as learning
 from models.tables.learned import Calibration
 from models.tables.socks import Report
@@ -76,6 +77,7 @@ def forget_learned(session: Session, aftermath: Aftermath) -> None:
     group_id, gone = aftermath.pool.group_id, aftermath.pool.gone
     publishing.keep_shown(session, group_id, aftermath.calibrations)
     shown_slices.forget(session, group_id, aftermath.calibrations, gone)
+    forget_effects(session, group_id, aftermath.calibrations, gone)
     publishing.forget_people(session, group_id, gone)
     rewrite(session, history_without(session, group_id, aftermath.calibrations))
 

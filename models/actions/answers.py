@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import Any
 
+from models.actions.shown_counts import in_tens
 from models.domain.anthropometry import Estimate
 from models.domain.care import CAUTIONS
 from models.learning.calibration import Calibration
@@ -43,7 +44,7 @@ def answered(
         "worth_measuring": _worth(answer.worth_measuring),
         "personal": _personal(personal),
         "heel_diagonal": shown_estimate(answer.heel_diagonal),
-        "evidence": {"reports": fitted.reports, "reporters": fitted.reporters},
+        "evidence": in_tens(fitted.reports, fitted.reporters),
         "warnings": _warnings(caveats),
         "schedule": _schedule(answer, question),
         "cautions": list(CAUTIONS),

@@ -21,6 +21,8 @@ from models.actions.actor import Actor
 from models.actions.coarse_card import FOR_THOSE_WHO_CALIBRATE, without_figures
 from models.actions.judging import Judged
 from models.actions.paging import Page, page
+from models.actions.shown_counts import in_tens
+from models.actions.shown_effects import effects_to_show
 from models.actions.shown_slices import to_show
 from models.actions.turns import take_turns
 from models.domain.errors import Conflict
@@ -119,10 +121,26 @@ def summary(session: Session, row: Calibration, actor: Actor) -> dict[str, Any]:
     reasons = list(dict.fromkeys([*chosen, *stored]))
     return {
         **{column.key: getattr(row, column.key) for column in SUMMARY_COLUMNS},
+        **counts_shown(row, actor),
         **stood(past, row.id),
         "prior": _prior(row),
         "reasons": reasons if actor.may(Action.CALIBRATE) else without_figures(reasons),
     }
+
+
+def counts_shown(row: Any, actor: Actor) -> dict[str, int | None]:
+    """Return how many reports of how many people a calibration rests on: exact, or in tens.
+
+    Exact counts are for those who calibrate.
+    """
+    if actor.may(Action.CALIBRATE):
+        return {"reports": row.reports, "reporters": row.reporters}
+    return in_tens(row.reports, row.reporters)
+
+
+def listed_with(past: History, row: Any, actor: Actor) -> dict[str, Any]:
+    """Return what a list says of a calibration beside its columns."""
+    return {**stood(past, row.id), **counts_shown(row, actor)}
 
 
 def stood(past: History, calibration_id: str) -> dict[str, Any]:
@@ -172,6 +190,7 @@ def _row(
     if published and diagnostics["figures"] is not None:
         slices = to_show(session, actor.group_id, diagnostics["figures"]["slices"])
         diagnostics = {**diagnostics, "figures": {**diagnostics["figures"], "slices": slices}}
+    diagnostics = {**diagnostics, "effects": effects_to_show(session, actor.group_id)}
     row = Calibration(
         group_id=actor.group_id,
         number=(last or 0) + 1,

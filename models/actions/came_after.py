@@ -34,6 +34,13 @@ class Came(NamedTuple):
         """Return some of them."""
         return Came._make(column[rows] for column in self)
 
+    def in_tens_of_people(self) -> Came:
+        """Return the oldest of them, up to the last one that made the people a multiple of ten."""
+        _, first = np.unique(self.member_ids, return_index=True)
+        arrivals = np.sort(first)[FEWEST_REPORTERS_SHOWN - 1 :: FEWEST_REPORTERS_SHOWN]
+        end = arrivals[-1] + 1 if arrivals.size else 0
+        return self.only(np.arange(len(self.moments)) < end)
+
     @property
     def reporters(self) -> int:
         """How many people's they are."""

@@ -9,6 +9,7 @@ from sqlalchemy.orm import Session
 
 from models.actions.activations import active
 from models.actions.actor import Actor
+from models.actions.shown_counts import in_tens
 from models.actions.sizes import sizes_of, unknown
 from models.actions.standing import standings
 from models.actions.target_feet import GroupFeet, heels_of
@@ -82,7 +83,7 @@ def read_defaults(session: Session, actor: Actor, design: Design, wishes: Wishes
         "design_id": design.id,
         "name": design.name,
         "calibration_id": found.calibration_id,
-        "evidence": {"reports": calibration.reports, "reporters": calibration.reporters},
+        "evidence": in_tens(calibration.reports, calibration.reporters),
         "sizes": [
             _size(row, default, standing, found.defaults)
             for row, default, standing in zip(found.rows, found.defaults.sizes, behind, strict=True)
@@ -133,18 +134,18 @@ def _words(shares: Shares) -> str:
 def _feet(feet: TargetFeet) -> dict[str, Any]:
     return {
         "source": "group" if feet.people else "survey",
-        "people": feet.people or None,
+        "people": in_tens(feet.people, feet.people)["reporters"] or None,
         "survey_share": round(feet.survey_share, 4),
     }
 
 
 def _standing(standing: Standing) -> dict[str, Any]:
-    """Return counts, withheld where fewer people than may be shown stand behind them."""
-    shown = standing.shown
+    """Return counts in tens, withheld where fewer people than may be shown stand behind them."""
+    counts = in_tens(standing.reports, standing.people)
     return {
-        "reports": standing.reports if shown else None,
-        "people": standing.people if shown else None,
-        "withheld": None if shown else TOO_FEW,
+        "reports": counts["reports"],
+        "people": counts["reporters"],
+        "withheld": None if standing.shown else TOO_FEW,
     }
 
 

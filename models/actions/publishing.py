@@ -45,7 +45,7 @@ def people_of(session: Session, pool: Pool) -> dict[str, str]:
         .execution_options(yield_per=_READ_AT_ONCE)
     )
     return {
-        member: _digest([f"{one} {pool.version(one, version)}" for _, one, version in reported])
+        member: digest_of([f"{one} {pool.version(one, version)}" for _, one, version in reported])
         for member, reported in groupby(rows, itemgetter(0))
     }
 
@@ -100,6 +100,27 @@ def forget_people(session: Session, group_id: str, gone: Collection[str]) -> Non
     session.flush()
 
 
+def people_shown(session: Session, group_id: str) -> Iterator[tuple[Mapping[str, str], int]]:
+    """Yield whom figures rested on that were shown and went, and how many of them are erased."""
+    for row in session.scalars(select(ShownFigures).where(ShownFigures.group_id == group_id)):
+        yield row.people, row.erased
+
+
+def renewed(some: Mapping[str, str], others: Mapping[str, str], erased: int) -> bool:
+    """Return whether the reports of nobody or of ten people at least tell two figures apart.
+
+    `erased` is how many people the second rested on who are in `others` no more.
+    """
+    new = sum(others.get(one) != said for one, said in some.items())
+    gone = sum(some.get(one) != said for one, said in others.items())
+    return enough(max(new, gone + erased))
+
+
+def digest_of(reports: list[str]) -> str:
+    """Return a digest of what identifies somebody's reports and their versions."""
+    return hashlib.sha256("\n".join(reports).encode()).hexdigest()[:_DIGEST_CHARACTERS]
+
+
 def _shown(session: Session, group_id: str) -> Iterator[tuple[Mapping[str, str], int]]:
     """Yield whom figures that were shown rest on, and how many of them are erased by now."""
     kept = select(Calibration.people).where(
@@ -108,9 +129,4 @@ def _shown(session: Session, group_id: str) -> Iterator[tuple[Mapping[str, str],
         Calibration.people.is_not(None),
     )
     yield from ((people or {}, 0) for people in session.scalars(kept))
-    for row in session.scalars(select(ShownFigures).where(ShownFigures.group_id == group_id)):
-        yield row.people, row.erased
-
-
-def _digest(reports: list[str]) -> str:
-    return hashlib.sha256("\n".join(reports).encode()).hexdigest()[:_DIGEST_CHARACTERS]
+    yield from people_shown(session, group_id)

@@ -14,7 +14,7 @@ from typing import Any
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from models.actions.publishing import enough
+from models.actions.publishing import renewed
 from models.tables.erased import ShownSlice
 from models.tables.learned import Calibration
 
@@ -61,7 +61,7 @@ def released(
     for number, people, erased in forgotten:
         before[number].append((people, erased))
     for one in fresh:
-        if all(_apart(one["people"], *other) for other in before[one["number"]]):
+        if all(renewed(one["people"], *other) for other in before[one["number"]]):
             latest[one["number"]] = one
     return [dict(latest[number]) for number in sorted(latest)]
 
@@ -101,10 +101,3 @@ def _shown(session: Session, group_id: str) -> Iterator[tuple[Calibration, Seque
     for row in rows:
         figures = (row.diagnostics or {}).get("figures") or {}
         yield row, figures.get("slices", [])
-
-
-def _apart(some: People, others: People, erased: int) -> bool:
-    """Return whether the reports of nobody or of ten people at least tell two slices apart."""
-    new = sum(others.get(one) != said for one, said in some.items())
-    gone = sum(some.get(one) != said for one, said in others.items())
-    return enough(max(new, gone + erased))

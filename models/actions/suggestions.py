@@ -14,6 +14,7 @@ from models.actions.actor import Actor
 from models.actions.answers import answered
 from models.actions.evidence import evidence_of
 from models.actions.paging import Page, page
+from models.actions.shown_counts import in_tens
 from models.domain.errors import Fault, Forbidden, Invalid, NotFound
 from models.domain.foot import Foot
 from models.domain.gauge import Gauge
@@ -153,10 +154,13 @@ def _recorded(session: Session, actor: Actor, foot_id: str) -> Foot:
 
 
 def _shown(row: Mapping[str, Any]) -> dict[str, Any]:
+    """Return a suggestion as it is shown; older ones were kept with exact counts."""
+    evidence = row["answer"]["evidence"]
     return {
         "id": row["id"],
         "calibration_id": row["calibration_id"],
         "created_at": row["created_at"],
         "yarn_weight": row["question"]["yarn_weight"],
         **row["answer"],
+        "evidence": in_tens(evidence["reports"], evidence["reporters"]),
     }

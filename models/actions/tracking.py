@@ -23,6 +23,7 @@ from models.actions.activations import active_id, owned
 from models.actions.actor import Actor
 from models.actions.came_after import Came, came_after
 from models.actions.coarse_card import FOR_THOSE_WHO_CALIBRATE
+from models.actions.shown_counts import in_tens
 from models.domain.roles import Action
 from models.learning import calibration as learning
 from models.learning.drift import Band, Shift, bands, foreseen
@@ -38,7 +39,8 @@ _MOST_READY = 64
 def outcomes(session: Session, actor: Actor, calibration_id: str) -> dict[str, Any]:
     """Return what came of a calibration's chances, as far as ten people can tell.
 
-    Those who do not calibrate are told whether it drifted, without figures.
+    Those who do not calibrate are told whether it drifted, without figures, and no sooner than ten
+    people more have reported.
 
     Raises
     ------
@@ -51,15 +53,17 @@ def outcomes(session: Session, actor: Actor, calibration_id: str) -> dict[str, A
     actor.require(Action.READ_GROUP)
     row = owned(session, actor, calibration_id)
     fitted = learning.Calibration.from_json(row.artefact)
-    came = came_after(session, row)
-    counts = {"reports": len(came.moments), "reporters": came.reporters}
-    shown = counts["reporters"] >= learning.FEWEST_REPORTERS_SHOWN
+    came, exact = came_after(session, row), actor.may(Action.CALIBRATE)
+    counts: dict[str, int | None] = {"reports": len(came.moments), "reporters": came.reporters}
+    if not exact:
+        counts = in_tens(len(came.moments), came.reporters)
     about = {"calibration_id": row.id, "number": row.number, **counts}
-    if not shown:
+    if came.reporters < learning.FEWEST_REPORTERS_SHOWN:
         return about | _WITHHELD
     answers = active_id(session, actor.group_id) == row.id
-    judged = _judged(row.id, fitted, came, answers=answers)
-    return about | (judged if actor.may(Action.CALIBRATE) else _coarse(drifted=judged["drift"]))
+    seen = came if exact else came.in_tens_of_people()
+    judged = _judged(row.id, fitted, seen, answers=answers)
+    return about | (judged if exact else _coarse(drifted=judged["drift"]))
 
 
 _WITHHELD: dict[str, Any] = {

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from models.domain.errors import Fault, Invalid
 
-VERSION = 2
+VERSION = 3
 
 TEXT = (
     "My reports and the measurements in them are pooled with those of the group, and calibrations "
@@ -12,7 +12,8 @@ TEXT = (
     "Nobody but me sees my single measurements with my name, except a steward who reviews a report "
     "that was held back, and whoever keeps the database.",
     "No figure that rests on fewer than 10 people is shown. A suggestion may rest on fewer; it "
-    "says on how many.",
+    "says so. Whoever asks before and after a calibration can guess from the difference how socks "
+    "fitted that were reported in between: the fewer people reported, the better the guess.",
     "A steward of the group may share what 50 people or more have taught it with other groups: as "
     "rounded coefficients, never as reports. What others took over before stays with them.",
     "I can leave the group at any time. What I reported stays in the pool until it is erased.",

@@ -16,6 +16,19 @@ def counted(number: int, noun: str) -> str:
     return f"{number} {noun if number == 1 else _PLURALS.get(noun, noun + 's')}"
 
 
+def at_least(number: int | None, noun: str) -> str:
+    """Return a count that may have been rounded down to tens, or withheld, with its noun.
+
+    >>> at_least(None, "report"), at_least(50, "report"), at_least(57, "report")
+    ('fewer than 10 reports', '50 or more reports', '57 reports')
+    """
+    if number is None:
+        return f"fewer than {counted(10, noun)}"
+    if number and number % 10 == 0:
+        return counted(number, noun).replace(" ", " or more ", 1)
+    return counted(number, noun)
+
+
 def listed(numbers: Sequence[int]) -> str:
     """Return numbers as a sentence lists them.
 

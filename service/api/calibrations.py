@@ -36,7 +36,7 @@ class Calibrations(GroupView):
         found, past = calibrations.list_calibrations(
             session(), actor(), after=paging["cursor"], limit=paging["limit"]
         )
-        return listed(found, more=lambda row: calibrations.stood(past, row.id))
+        return listed(found, more=lambda row: calibrations.listed_with(past, row, actor()))
 
     @needs(Action.CALIBRATE)
     @blueprint.arguments(NewCalibration(), required=False)

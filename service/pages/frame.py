@@ -14,7 +14,7 @@ from models.domain.errors import Forbidden
 from models.domain.foot import SURVEY_COUNTS
 from models.domain.quantities import FIT_SCORES
 from models.domain.reports import SYMPTOMS
-from models.domain.wording import counted
+from models.domain.wording import at_least, counted
 from models.domain.yarn import YARN_WEIGHTS
 from service.drawings.chances import bars, dots
 from service.drawings.fits import fit_drawing
@@ -93,6 +93,7 @@ def _words() -> dict[str, Any]:
         "asset": asset,
         "bars": bars,
         "counted": counted,
+        "at_least": at_least,
         "csrf_token": shown and csrf_token(shown),
         "dots": dots,
         "fit_drawing": fit_drawing,

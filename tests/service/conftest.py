@@ -269,7 +269,7 @@ class World(Samples):
         self.theirs = self._group("Invented otter group")
 
     def _group(self, name: str) -> People:
-        body = {"name": name, "steward": "Ottoline", "consent_version": 2}
+        body = {"name": name, "steward": "Ottoline", "consent_version": 3}
         founded = self.client.post("/v1/groups", json=body).json
         with self.database.read() as session:
             steward = session.query(Member).filter_by(group_id=founded["id"]).one()
@@ -320,9 +320,9 @@ class World(Samples):
             "NewRollback": {},
             "NewSuggestion": self.question(),
             "NewSchedule": self.schedule(),
-            "NewGroup": {"name": "Invented newts", "steward": "Isolde", "consent_version": 2},
+            "NewGroup": {"name": "Invented newts", "steward": "Isolde", "consent_version": 3},
             "NewInvitation": {"role": "knitter", "uses": 2, "days": 3},
-            "NewMember": {"name": f"Invented {uuid4().hex}", "consent_version": 2},
+            "NewMember": {"name": f"Invented {uuid4().hex}", "consent_version": 3},
             "MemberChange": {"role": "designer"},
             "NewToken": {"label": "invented", "scopes": ["read"], "days": 2},
             "NewAccount": {**account, "username": f"invented.{uuid4().hex[:8]}"},

@@ -48,7 +48,7 @@ def joining(world: Any, name: str = "Alder") -> Callable[[], None]:
 
     def join() -> None:
         path = f"/v1/invitations/{code}/acceptance"
-        joined = world.app.test_client().post(path, json={"consent_version": 2})
+        joined = world.app.test_client().post(path, json={"consent_version": 3})
         assert joined.status_code == 201, joined.text
 
     return join

@@ -141,7 +141,7 @@ def test_what_the_service_decides_itself_cannot_be_given(
         *_takers(lasting).values(),
         (
             "/v1/groups",
-            {"name": "Invented refused", "steward": "Isolde", "consent_version": 2},
+            {"name": "Invented refused", "steward": "Isolde", "consent_version": 3},
         ),
         ("/calibrations", {}),
         (f"/calibrations/{'0' * 32}/activation", {}),
@@ -245,7 +245,7 @@ def test_names_are_of_one_line(lasting: Any, faults: Any, name: str) -> None:
 
 @pytest.mark.parametrize("name", ["name", "steward"])
 def test_the_names_of_a_group_are_text_of_one_line(lasting: Any, faults: Any, name: str) -> None:
-    body = {"name": "Invented refused group", "steward": "Isolde", "consent_version": 2}
+    body = {"name": "Invented refused group", "steward": "Isolde", "consent_version": 3}
     for value in (None, "", "x" * 81, "a\nb", "a\0", 5, ["x"]):
         found = faults(lasting.client.post("/v1/groups", json={**body, name: value}))
         assert found == {f"/{name}": "text of 1 to 80 characters in one line"}

@@ -80,7 +80,7 @@ def test_nothing_of_another_group_is_changed_by_asking_for_it(world: Any) -> Non
 
 
 def test_a_token_of_one_person_opens_all_her_groups_and_no_other(world: Any) -> None:
-    body = {"name": "Invented second group", "steward": "Ottoline", "consent_version": 2}
+    body = {"name": "Invented second group", "steward": "Ottoline", "consent_version": 3}
     second = world.mine.steward.post("/v1/groups", body).headers["Location"]
     assert world.mine.steward.get(second).status_code == 200
     assert world.mine.knitter.get(second).status_code == 404

@@ -103,7 +103,7 @@ def leave(who: Any, path: str) -> Any:
 def somebody(world: Any) -> Any:
     """Return a member who left a trace in every table that a person can leave one in."""
     code = world.mine.steward.make("/invitations")["code"]
-    body = {"name": CANARY, "consent_version": 2}
+    body = {"name": CANARY, "consent_version": 3}
     joined = world.client.post(f"/v1/invitations/{code}/acceptance", json=body).json
     who = type(world.mine.knitter)(
         world.client, joined["id"], joined["member_id"], CANARY, joined["token"]
@@ -210,7 +210,7 @@ def test_figures_without_somebody_are_not_shown_beside_those_with_them(world: An
 
 def test_one_place_is_erased_and_the_rest_of_the_account_stays(world: Any) -> None:
     who = somebody(world)
-    body = {"name": "Invented second group", "steward": "Wren", "consent_version": 2}
+    body = {"name": "Invented second group", "steward": "Wren", "consent_version": 3}
     second = who.make("/v1/groups", body)
     path = f"/v1/groups/{second['id']}"
     who.make(f"{path}/reports", world.report())

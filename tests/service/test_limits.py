@@ -81,8 +81,8 @@ def test_reports_are_counted_for_a_token_and_one_too_many_is_not_written(
 @pytest.mark.parametrize(
     ("path", "body"),
     [
-        ("/v1/groups", {"name": "Invented terns", "steward": "Isolde", "consent_version": 2}),
-        ("/v1/invitations/invented/acceptance", {"name": "Isolde", "consent_version": 2}),
+        ("/v1/groups", {"name": "Invented terns", "steward": "Isolde", "consent_version": 3}),
+        ("/v1/invitations/invented/acceptance", {"name": "Isolde", "consent_version": 3}),
         ("/v1/accounts/password", {"code": "invented", "password": KNOWN["password"]}),
     ],
 )
@@ -172,7 +172,7 @@ def test_the_addresses_of_an_ipv6_network_are_one(watched: Any, is_problem: Any)
 
 def test_a_person_founds_a_few_groups_a_day(world: Any, strict: Any, is_problem: Any) -> None:
     knitter = replace(world.mine.knitter, client=strict)
-    body = {"name": "Invented terns", "steward": "Isolde", "consent_version": 2}
+    body = {"name": "Invented terns", "steward": "Isolde", "consent_version": 3}
     for n in range(2):
         headers = {"X_Forwarded_For": f"192.0.2.{n}"}
         assert knitter.post("/v1/groups", body, **headers).status_code == 201
@@ -237,7 +237,7 @@ def test_strangers_found_groups_only_where_this_machine_alone_is_served(
 ) -> None:
     app = create_app(replace(world.app.config["HEELDEPTH"], **changed))
     client = app.test_client()
-    body = {"name": "Invented terns", "steward": "Isolde", "consent_version": 2}
+    body = {"name": "Invented terns", "steward": "Isolde", "consent_version": 3}
     assert client.post("/v1/groups", json=body, headers=headers).status_code == status
     page = client.get("/groups/new", headers=headers).text
     assert ("<form" in page.split("<main", 1)[1]) == (status == 201)

@@ -104,7 +104,7 @@ def test_what_breaks_is_logged_without_what_was_sent(
     answers = [
         world.mine.knitter.post("/feet", world.foot(label=CANARY)),
         world.mine.knitter.post("/reports", world.report(notes=CANARY)),
-        world.client.post(path, json={"name": CANARY, "consent_version": 2}),
+        world.client.post(path, json={"name": CANARY, "consent_version": 3}),
     ]
     assert all(one.status_code >= 409 for one in answers)
     assert all(CANARY not in one.text for one in answers)
@@ -128,7 +128,7 @@ def test_a_value_that_the_database_refuses_is_not_in_its_error(world: Any) -> No
 
 def test_the_server_logs_no_path(world: Any, log: Any) -> None:
     with running(world.app.config["HEELDEPTH"]) as port, Client(HOST, port, CANARY) as client:
-        body = {"name": CANARY, "consent_version": 2}
+        body = {"name": CANARY, "consent_version": 3}
         for path in (f"/v1/invitations/{CANARY}/acceptance", f"/{CANARY}"):
             with pytest.raises(Refused):
                 client.post(path, body)

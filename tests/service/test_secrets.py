@@ -23,7 +23,7 @@ def test_the_database_holds_no_token_only_its_digest(world: Any) -> None:
     for who in (world.mine.steward, world.mine.knitter):
         who.post("/reports", world.report(notes="invented"), Idempotency_Key="one")
         who.post("/suggestions", world.question(), Idempotency_Key="two")
-    body = {"name": "Invented second group", "steward": "Ottoline", "consent_version": 2}
+    body = {"name": "Invented second group", "steward": "Ottoline", "consent_version": 3}
     world.mine.steward.post("/v1/groups", body, Idempotency_Key="three")
     everything = dump(world)
     assert "invented" in everything, "the dump must hold what was stored"
@@ -47,7 +47,7 @@ def test_the_database_holds_no_code_session_id_reset_or_password(world: Any) -> 
         Idempotency_Key="four",
     ).json["token"]
     joining = f"/v1/invitations/{invited}/acceptance"
-    body = {"name": "Isolde", "consent_version": 2}
+    body = {"name": "Isolde", "consent_version": 3}
     joined = world.theirs.knitter.post(joining, body, Idempotency_Key="five")
     keyed = {"Idempotency-Key": "six"}
     alone = world.client.post(joining, json={**body, "name": "Bea"}, headers=keyed)
@@ -74,7 +74,7 @@ def test_no_two_tokens_are_alike(world: Any) -> None:
 
 
 def test_a_label_of_a_token_fits_its_column(client: Any, world: Any) -> None:
-    body = {"name": "n" * 80, "steward": "s" * 80, "consent_version": 2}
+    body = {"name": "n" * 80, "steward": "s" * 80, "consent_version": 3}
     assert client.post("/v1/groups", json=body).status_code == 201
     with world.database.read() as session:
         assert max(len(token.label) for token in session.query(Token)) == 80

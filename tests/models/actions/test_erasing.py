@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 import pytest
-from sqlalchemy import func, select, update
+from sqlalchemy import func, or_, select, update
 
 from models.actions import activations, calibrations, erasing, judging, screening, streams
 from models.actions.activations import active_id
@@ -13,6 +13,7 @@ from models.actions.aftermath import resting_on
 from models.actions.erasing import Leaving
 from models.actions.evidence import evidence_of
 from models.domain.errors import Conflict
+from models.tables.base import Base
 from models.tables.erased import Erasure, ShownFigures, ShownSlice
 from models.tables.learned import Activation, Calibration
 from models.tables.people import Member
@@ -256,3 +257,47 @@ def test_what_answers_is_looked_for_again_where_it_was_erased_since_its_id_was_r
         found, fitted = activations.active(session, pool.group_id)
     assert known[0] == erased
     assert (found, fitted.reports) == (active(pool), 4)
+
+
+def rows_of(pool: Any) -> dict[str, list[tuple[Any, ...]]]:
+    """Return every row of every table that belongs to a group or to its people."""
+    found = {}
+    with pool.database.read() as session:
+        places = select(Member.id).where(Member.group_id == pool.group_id)
+        persons = select(Member.person_id).where(Member.group_id == pool.group_id)
+        for table in Base.metadata.sorted_tables:
+            columns = table.columns
+            conditions = [
+                columns[name].in_(whose)
+                for name, whose in (("member_id", places), ("person_id", persons))
+                if name in columns
+            ]
+            if "group_id" in columns:
+                conditions.append(columns["group_id"] == pool.group_id)
+            if table.name == "groups":
+                conditions.append(columns["id"] == pool.group_id)
+            if conditions:
+                rows = session.execute(select(table).where(or_(*conditions)))
+                found[table.name] = sorted(map(tuple, rows), key=repr)
+    return found
+
+
+def test_another_group_that_works_is_untouched_to_the_byte(founding: Any) -> None:
+    """It has people, reports, calibrations with slices, activations and figures kept of before."""
+    mine, theirs = founding(), founding()
+    for pool in (mine, theirs):
+        knit(pool, range(12), SHALLOW, -1)
+        calibrate(pool)
+        knit(pool, range(20, 32), DEEP, 1)
+        calibrate(pool)
+    erase_now(theirs.database, place(theirs, "Invented 0"))
+    knit(theirs, range(40, 52), DEEP, 1)
+    calibrate(theirs)
+    before = rows_of(theirs)
+    assert {"members", "reports", "feet", "calibrations", "activations"} <= {
+        name for name, rows in before.items() if rows
+    }
+    assert before["shown_slices"]
+    erase_now(mine.database, place(mine, "Invented 20"))
+    erase_now(mine.database, place(mine, "Invented 0"))
+    assert rows_of(theirs) == before

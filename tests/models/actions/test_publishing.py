@@ -167,3 +167,24 @@ def test_slices_of_calibrations_that_are_not_shown_do_not_count_as_shown(pool: A
     (renewed,) = slices_of(calibrate(pool)).values()
     assert [renewed] != [*shown.values()]
     assert renewed == pytest.approx((12 * -1 + 11 * 2) / 23)
+
+
+@pytest.mark.parametrize(
+    ("people", "enough"), [(0, True), (1, False), (9, False), (10, True), (11, True)]
+)
+def test_nobody_or_ten_people_are_enough(people: int, enough: bool) -> None:  # noqa: FBT001
+    assert publishing.enough(people) is enough
+    same = {f"o{n}": "1" for n in range(20)}
+    new = {f"n{n}": "1" for n in range(people)}
+    assert publishing.renewed({**same, **new}, same, 0) is enough
+    assert publishing.renewed(same, {**same, **new}, 0) is enough
+    assert publishing.renewed(same, same, people) is enough
+
+
+def test_what_another_group_was_shown_decides_nothing_here(founding: Any) -> None:
+    """Their slices are never carried on here, and ours are as if the other group were not."""
+    mine, theirs = founding(), founding()
+    theirs.take(theirs.sheets.of(*at_depth(0, 12, 1, -1), *at_depth(20, 32, 5, 1)))
+    calibrate(theirs)
+    mine.take(mine.sheets.of(*at_depth(0, 12, 5, 2)))
+    assert list(slices_of(calibrate(mine)).values()) == [2]

@@ -10,9 +10,11 @@ import pytest
 from argon2 import PasswordHasher, extract_parameters
 
 from models.actions import accounts
+from models.actions.accounts import open_session
 from models.domain import codes
 from models.tables.accounts import Account, LoginSession, PasswordReset
 from models.tables.base import now
+from models.tables.people import Member
 from service.sessions import COOKIE, CSRF_HEADER
 
 KNOWN = {"username": "wren.one", "password": "invented password"}
@@ -129,6 +131,21 @@ def test_logging_out_ends_the_session_itself(
     assert (out.status_code, browser.cookie) == (204, None)
     browser.cookie = kept
     is_problem(browser.ask("GET", "/v1/groups"), 401)
+
+
+def test_logging_out_ends_no_other_session(world: Any, knitter: Any, browser: Browser) -> None:
+    """Neither another one of the same person nor that of somebody else."""
+    browser.login()
+    other = browser.cookie
+    browser.cookie = None
+    browser.login()
+    with world.database.write.begin() as session:
+        person_id = session.get_one(Member, world.theirs.knitter.member_id).person_id
+        foreign = open_session(session, person_id)
+    assert browser.ask("DELETE", "/v1/sessions", X_CSRF_Token=browser.csrf).status_code == 204
+    for kept in (other, foreign):
+        browser.cookie = kept
+        assert browser.ask("GET", "/v1/groups").status_code == 200
 
 
 def test_a_session_ends_after_twelve_hours(
@@ -325,7 +342,7 @@ def test_a_code_runs_out_after_a_day(world: Any, knitter: Any, is_problem: Any) 
 def test_a_steward_opens_no_account_of_somebody_who_is_in_another_group_too(
     world: Any, knitter: Any, is_problem: Any
 ) -> None:
-    body = {"name": "Invented second group", "steward": "Kestrel", "consent_version": 2}
+    body = {"name": "Invented second group", "steward": "Kestrel", "consent_version": 3}
     second = knitter.post("/v1/groups", body).headers["Location"]
     problem = is_problem(reset(world.mine.steward, knitter), 403)
     assert "heeldepth account reset" in problem["detail"]
@@ -346,7 +363,7 @@ def test_a_steward_who_left_counts_no_longer_for_a_reset(world: Any, knitter: An
 
 def test_groups_that_were_left_count_for_a_reset(world: Any, knitter: Any, is_problem: Any) -> None:
     code = world.theirs.steward.make("/invitations")["code"]
-    body = {"name": "Kestrel the second", "consent_version": 2}
+    body = {"name": "Kestrel the second", "consent_version": 3}
     joined = knitter.make(f"/v1/invitations/{code}/acceptance", body)
     assert knitter.delete(f"/v1/groups/{joined['id']}/members/me").status_code == 204
     is_problem(reset(world.mine.steward, knitter), 403)
@@ -360,7 +377,7 @@ def test_a_code_is_void_once_its_person_joins_or_founds_another_group(
         return int(world.client.post("/v1/accounts/password", json=body).status_code)
 
     first = reset(world.mine.steward, knitter).json["code"]
-    body = {"name": "Invented second group", "steward": "Kestrel", "consent_version": 2}
+    body = {"name": "Invented second group", "steward": "Kestrel", "consent_version": 3}
     assert knitter.post("/v1/groups", body).status_code == 201
     assert uses(first) == 404
 
@@ -368,11 +385,41 @@ def test_a_code_is_void_once_its_person_joins_or_founds_another_group(
     assert other.post("/v1/accounts", {**KNOWN, "username": "dunlin"}).status_code == 201
     second = reset(world.mine.steward, other).json["code"]
     code = world.theirs.steward.make("/invitations")["code"]
-    other.make(f"/v1/invitations/{code}/acceptance", {"name": "Dunlin", "consent_version": 2})
+    other.make(f"/v1/invitations/{code}/acceptance", {"name": "Dunlin", "consent_version": 3})
     with world.database.read() as session:
         left = session.query(PasswordReset).filter(PasswordReset.used_at.is_(None)).count()
     assert left == 1, "only the first, which is checked when it is used"
     assert uses(second) == 404
+
+
+@pytest.mark.parametrize(
+    ("role", "left", "status"),
+    [
+        ("steward", "stays", 201),
+        ("steward", "left", 403),
+        ("designer", "stays", 403),
+    ],
+)
+def test_a_steward_of_the_other_group_counts_for_a_reset_until_she_leaves_it(
+    world: Any, knitter: Any, role: str, left: str, status: int
+) -> None:
+    places = (
+        (knitter, "knitter", None),
+        (world.mine.steward, role, now() if left == "left" else None),
+    )
+    with world.database.write.begin() as session:
+        for number, (who, of_role, left_at) in enumerate(places):
+            person_id = session.get_one(Member, who.member_id).person_id
+            session.add(
+                Member(
+                    group_id=world.theirs.steward.group_id,
+                    person_id=person_id,
+                    name=f"Invented {number}",
+                    role=of_role,
+                    left_at=left_at,
+                )
+            )
+    assert reset(world.mine.steward, knitter).status_code == status
 
 
 def test_who_has_no_username_has_no_password_to_forget(world: Any, is_problem: Any) -> None:

@@ -10,6 +10,9 @@ from typing import Any
 import pytest
 from openpyxl import load_workbook
 
+from models.tables.learned import Calibration
+from models.tables.people import Member
+
 LABELS = ("S", "M", "L")
 
 
@@ -95,7 +98,7 @@ def test_a_size_says_what_it_rests_on_and_nothing_of_fewer_than_ten_people(desig
     assert large["named"] == {"reports": 0, "people": 0, "withheld": None}
     assert "no_reports" in codes(large)
     # The samples' foot, 250 by 230 mm, is in the range of M alone.
-    assert medium["in_range"]["reports"] == 19
+    assert medium["in_range"]["reports"] == 10, "19, in tens"
     assert large["in_range"]["reports"] == 0
 
 
@@ -269,6 +272,7 @@ def test_whether_it_helped_is_said_where_ten_people_stand_on_each_side(designed)
     assert {change["label"] for change in made["changes"]} == set(LABELS)
     designed.report("M", range(20, 40), fit_score=0)
     designed.report("L", range(20, 29), fit_score=0)
+    designed.calibrate()
     effects = {one["label"]: one for one in steward.items(f"{designed.path}/effects")}
     medium, large, small = (effects[label] for label in ("M", "L", "S"))
     assert medium["before"]["just_right"] == 0
@@ -277,5 +281,69 @@ def test_whether_it_helped_is_said_where_ten_people_stand_on_each_side(designed)
     assert medium["before"]["high"] == pytest.approx(1.6424 / 21.6424, abs=0.005)
     assert medium["text"].startswith("It helped")
     assert large["since"] is None
-    assert large["text"] == "Too few people yet: fewer than 10 reported since."
+    assert large["text"] == (
+        "Too few people yet: fewer than 10 new ones had reported since when the group calibrated "
+        "last."
+    )
     assert (small["before"], small["since"]) == (None, None)
+
+
+def test_whether_it_helped_says_nothing_of_a_newcomer(designed) -> None:
+    """A share is renewed once the reports of ten people on its size are others."""
+    steward, knitter = designed.steward, designed.world.mine.knitter
+    designed.report("M", range(20), fit_score=-2, knitted_on="2024-01-01")
+    steward.make(f"{designed.path}/adoptions")
+    designed.report("M", range(20, 40), fit_score=0)
+
+    def read() -> dict[str, Any]:
+        effects = knitter.items(f"{designed.path}/effects")
+        return next(one for one in effects if one["label"] == "M")
+
+    designed.calibrate()
+    shown = read()
+    designed.report("M", range(40, 41), fit_score=2)
+    assert read() == shown
+    designed.calibrate()
+    assert read() == shown, "one person is new"
+    designed.report("M", range(41, 49), fit_score=2)
+    designed.report("S", range(60, 80), fit_score=2)
+    designed.calibrate()
+    assert read() == shown, "nine people are new in the size, many more in the group"
+    designed.report("M", range(49, 50), fit_score=2)
+    assert read() == shown, "ten are new: the next calibration shows it"
+    designed.calibrate()
+    renewed = read()
+    assert renewed["since"]["reports"] == 30
+    assert renewed["since"]["just_right"] == pytest.approx(20 / 30, abs=0.005)
+    assert renewed["before"] == shown["before"]
+
+
+def test_whether_it_helped_is_not_shown_without_somebody_who_was_erased(designed) -> None:
+    """Beside the share that was shown, the one of the others would tell of her."""
+    steward = designed.steward
+    designed.report("M", range(20), fit_score=-2, knitted_on="2024-01-01")
+    steward.make(f"{designed.path}/adoptions")
+    designed.report("M", range(20, 40), fit_score=0)
+    designed.report("M", range(40, 41), fit_score=2)
+    designed.calibrate()
+
+    def sides() -> tuple[int | None, ...]:
+        effects = steward.items(f"{designed.path}/effects")
+        read = next(one for one in effects if one["label"] == "M")
+        return tuple(read[side] and read[side]["reports"] for side in ("before", "since"))
+
+    assert sides() == (20, 21)
+    with designed.world.database.read() as session:
+        query = session.query(Member.id).filter_by(group_id=steward.group_id, name="Invented 40")
+        [member_id] = query.one()
+    assert steward.delete(f"/reporters/{member_id}").status_code in (200, 202, 204)
+    assert sides()[1] is None
+    designed.report("M", range(41, 50), fit_score=0)
+    designed.calibrate()
+    assert sides()[1] is None, "nine came and one went"
+    designed.report("M", range(50, 51), fit_score=0)
+    designed.calibrate()
+    assert sides()[1] == 30
+    with designed.world.database.read() as session:
+        kept = repr([row.diagnostics for row in session.query(Calibration)])
+    assert member_id not in kept

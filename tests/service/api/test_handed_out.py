@@ -22,7 +22,7 @@ def second(world: Any) -> Any:
 
 def comes_in(world: Any, code: str, who: Any = None) -> int:
     """Return how accepting a code is answered, by somebody new unless somebody comes back."""
-    body = {"name": "Invented newcomer", "consent_version": 2}
+    body = {"name": "Invented newcomer", "consent_version": 3}
     path = f"/v1/invitations/{code}/acceptance"
     answer = who.post(path, body) if who else world.client.post(path, json=body)
     return int(answer.status_code)

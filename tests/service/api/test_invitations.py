@@ -15,7 +15,7 @@ from models.tables.base import now
 from models.tables.invitations import Invitation
 from models.tables.people import Member, Person
 
-NEWCOMER = {"name": "Isolde", "consent_version": 2}
+NEWCOMER = {"name": "Isolde", "consent_version": 3}
 
 
 def accept(world: Any, code: str, token: str | None = None, **changed: Any) -> Any:
@@ -55,7 +55,7 @@ def test_whoever_accepts_without_a_token_becomes_somebody_new_with_one(
     assert (own["name"], own["role"], own["joined"]) == ("Isolde", "designer", True)
     assert who.get(answer.headers["Location"]).status_code == 200
     with world.database.read() as session:
-        assert session.get_one(Member, joined["member_id"]).consent_version == 2
+        assert session.get_one(Member, joined["member_id"]).consent_version == 3
 
 
 def test_whoever_accepts_with_a_token_is_in_both_groups(world: Any, invite: Any) -> None:
@@ -113,11 +113,11 @@ def test_a_refused_acceptance_does_not_use_the_invitation_up(
     assert accept(world, code).status_code == 201
 
 
-@pytest.mark.parametrize("version", [0, 1, None, "2", True, 1.5])
+@pytest.mark.parametrize("version", [0, 1, 2, None, "3", True, 1.5])
 def test_nobody_joins_without_agreeing_to_the_text_of_now(
     world: Any, invite: Any, faults: Any, version: Any
 ) -> None:
-    assert world.client.get("/v1/consent").json["version"] == 2
+    assert world.client.get("/v1/consent").json["version"] == 3
     found = faults(accept(world, invite()["code"], consent_version=version))
     assert "/v1/consent" in found["/consent_version"]
 

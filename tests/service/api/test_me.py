@@ -121,12 +121,12 @@ def test_a_report_keeps_the_consent_that_held_when_it_came(world: Any) -> None:
     steward.make("/reports", world.report())
     world.member(steward.group_id, "Invented", "knitter").make("/reports", world.report())
     [own] = steward.get("/v1/me").json["reports"]
-    assert own["consent_version"] == 2, "founding is agreeing"
+    assert own["consent_version"] == 3, "founding is agreeing"
     steward.make("/reports", world.report(reporter="Alder"))
     with world.database.read() as session:
         table = Base.metadata.tables["reports"]
         versions = [row.consent_version for row in session.execute(table.select())]
-    assert sorted(versions, key=str) == [2, None, None]
+    assert sorted(versions, key=str) == [3, None, None]
 
 
 def test_founding_needs_agreeing(client: Any, faults: Any) -> None:
@@ -134,7 +134,7 @@ def test_founding_needs_agreeing(client: Any, faults: Any) -> None:
     assert set(faults(client.post("/v1/groups", json=body))) == {"/consent_version"}
     wrong = faults(client.post("/v1/groups", json={**body, "consent_version": 1}))
     assert wrong == {
-        "/consent_version": "it must be 2: read GET /v1/consent and agree to that text"
+        "/consent_version": "it must be 3: read GET /v1/consent and agree to that text"
     }
 
 

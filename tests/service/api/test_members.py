@@ -73,7 +73,7 @@ def test_who_is_removed_loses_this_group_and_no_other_and_the_reports_stay(
 ) -> None:
     steward, knitter = world.mine.steward, world.mine.knitter
     knitter.make("/reports", world.report())
-    body = {"name": "Invented second group", "steward": "Kestrel", "consent_version": 2}
+    body = {"name": "Invented second group", "steward": "Kestrel", "consent_version": 3}
     second = knitter.post("/v1/groups", body).headers["Location"]
     assert steward.delete(path_of(knitter), If_Match="*").status_code == 204
     is_problem(knitter.get("/reports"), 404)

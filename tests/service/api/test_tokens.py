@@ -52,7 +52,7 @@ def test_a_token_that_is_not_for_everything_makes_no_other(world: Any, is_proble
     for answer in (
         who.post("/v1/tokens", {"label": "stronger"}),
         who.post("/v1/accounts", {"username": "wren.one", "password": "invented password"}),
-        who.post("/v1/groups", {"name": "Invented", "steward": "Isolde", "consent_version": 2}),
+        who.post("/v1/groups", {"name": "Invented", "steward": "Isolde", "consent_version": 3}),
         who.delete("/members/me"),
     ):
         assert "this token may not" in is_problem(answer, 403)["detail"]

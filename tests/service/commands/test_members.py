@@ -30,7 +30,7 @@ def join(shell, client, group: str, name: str, *options: str) -> str:
     """Let somebody join by an invitation from the command line, and return the token."""
     done = shell.run("invite", "--group", group, *options)
     code = re.fullmatch(r"code (\S+)\n", done.stdout)[1]
-    body = {"name": name, "consent_version": 2}
+    body = {"name": name, "consent_version": 3}
     answer = client.post(f"/v1/invitations/{code}/acceptance", json=body)
     assert answer.status_code == 201, answer.text
     return str(answer.json["token"])

@@ -140,7 +140,7 @@ def test_each_group_that_is_worked_out_is_a_step_and_so_it_is_when_it_is_done_ag
     world: Any, told: list[tuple[int, int]], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     who = world.mine.knitter
-    body = {"name": "Invented second group", "steward": "Wren", "consent_version": 2}
+    body = {"name": "Invented second group", "steward": "Wren", "consent_version": 3}
     who.make("/v1/groups", body)
     who.make("/reports", world.report())
     prepare, once = erasing.prepare, iter([world.mine.steward])

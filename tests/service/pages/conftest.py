@@ -136,7 +136,7 @@ class Pool:
     def __init__(self, lasting: Any) -> None:
         self.lasting, named = (
             lasting,
-            {"name": "Invented dipper group", "steward": "Ottoline", "consent_version": 2},
+            {"name": "Invented dipper group", "steward": "Ottoline", "consent_version": 3},
         )
         made = lasting.client.post("/v1/groups", json=named).json
         with lasting.database.read() as session:

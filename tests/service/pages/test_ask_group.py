@@ -69,7 +69,7 @@ def test_the_page_says_what_the_suggestion_of_the_api_says(
     assert kept["calibration_id"]
     assert f"Work <strong>{told['slow_decrease_rounds']}</strong>" in page
     counts = told["evidence"]
-    said = f"{counts['reports']} reports of finished socks by {counts['reporters']} knitters in"
+    said = f"{counts['reports']} or more reports of finished socks by 10 or more knitters in"
     assert said in page
     for warning in told["warnings"]:
         shown = warning["code"] != "estimated_heel_diagonal"

@@ -128,6 +128,6 @@ def test_nobody_sees_the_work_of_others(pool) -> None:
     where = pool.send("/calibrations").location
     code = pool.steward.make("/invitations", {"role": "designer"})["code"]
     other, token = pool.someone()
-    given = {"code": code, "name": "Wagtail", "consent_version": "2", "csrf_token": token}
+    given = {"code": code, "name": "Wagtail", "consent_version": "3", "csrf_token": token}
     assert other.post("/join", data=given).status_code == 302
     assert other.get(where).status_code == 404

@@ -72,7 +72,7 @@ def test_some_sizes_are_adopted_and_given_back(sized) -> None:
     assert rounds(sized) == [*best[:2], 2, 2, 2]
     page = sized.browser.get(sent.location).text
     assert "have their calibrated rounds now" in page
-    assert page.count("fewer than 10 reported before it") == 2
+    assert page.count("fewer than 10 new ones had reported before it") == 2
     undo = re.search(r'action="([^"]*/reversal)"', page)[1].removeprefix(sized.address)
     assert sized.send(undo).status_code == 302
     assert rounds(sized) == [2, 2, 2, 2, 2]

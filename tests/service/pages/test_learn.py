@@ -99,7 +99,7 @@ def as_knitter(pool: Any, name: str) -> Any:
     """Return the page of somebody who has just joined to knit."""
     code = pool.steward.make("/invitations", {"role": "knitter"})["code"]
     other, token = pool.someone()
-    given = {"code": code, "name": name, "consent_version": "2", "csrf_token": token}
+    given = {"code": code, "name": name, "consent_version": "3", "csrf_token": token}
     assert other.post("/join", data=given).status_code == 302
     return other.get(f"{pool.address}/learn")
 

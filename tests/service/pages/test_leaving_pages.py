@@ -25,7 +25,7 @@ def member(pool) -> Any:
     """Return the browser of a designer with a sock, and a function that sends the form."""
     code = pool.steward.make("/invitations", {"role": "designer"})["code"]
     browser, token = pool.someone()
-    given = {"code": code, "name": "Wagtail", "consent_version": "2", "csrf_token": token}
+    given = {"code": code, "name": "Wagtail", "consent_version": "3", "csrf_token": token}
     assert browser.post("/join", data=given).status_code == 302
     with pool.lasting.database.write.begin() as session:
         who = session.query(Member).filter_by(group_id=pool.steward.group_id, name="Wagtail").one()
@@ -98,7 +98,7 @@ def test_the_last_steward_is_told_why_not(pool) -> None:
     pool.report(1)
     code = pool.steward.make("/invitations", {"role": "knitter"})["code"]
     other, token = pool.someone()
-    given = {"code": code, "name": "Wagtail", "consent_version": "2", "csrf_token": token}
+    given = {"code": code, "name": "Wagtail", "consent_version": "3", "csrf_token": token}
     assert other.post("/join", data=given).status_code == 302
     data = {"csrf_token": pool.token, "password": PASSWORD, "place": pool.steward.member_id}
     refused = pool.browser.post(ADDRESS, data=data)

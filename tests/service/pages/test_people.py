@@ -27,7 +27,7 @@ def code_of(lasting: Any, **terms: Any) -> str:
 
 
 def test_somebody_new_founds_a_group_and_is_in_it(browser: FlaskClient) -> None:
-    given = {"name": "Invented newt group", "steward": "Isolde", "consent_version": "2", **NEWCOMER}
+    given = {"name": "Invented newt group", "steward": "Isolde", "consent_version": "3", **NEWCOMER}
     sent = browser.post("/groups/new", data=given)
     assert sent.status_code == 302
     page = browser.get(sent.location)
@@ -44,7 +44,7 @@ def test_somebody_new_joins_with_a_code_without_a_token(browser: FlaskClient, la
     with lasting.database.read() as reading:
         tokens = reading.query(Token).count()
     given = {"code": code, "name": "Teal", "username": "teal.one", "password": PASSWORD}
-    sent = browser.post("/join", data={**given, "consent_version": "2"})
+    sent = browser.post("/join", data={**given, "consent_version": "3"})
     assert "You are Teal here, a designer." in browser.get(sent.location).text
     with lasting.database.read() as reading:
         assert reading.query(Token).count() == tokens
@@ -55,7 +55,7 @@ def test_who_is_logged_in_joins_as_that_person(logged_in, csrf, lasting: Any) ->
     assert "You are in no group yet." in browser.get("/groups").text
     page = browser.get("/join").text
     assert 'name="username"' not in page
-    given = {"code": code_of(lasting), "name": "Wagtail", "consent_version": "2"}
+    given = {"code": code_of(lasting), "name": "Wagtail", "consent_version": "3"}
     assert browser.post("/join", data=given).status_code == 403
     sent = browser.post("/join", data={**given, "csrf_token": csrf(page)})
     assert "You are Wagtail here, a knitter." in browser.get(sent.location).text
@@ -77,7 +77,7 @@ def test_nothing_is_made_of_a_form_that_is_refused(
     browser: FlaskClient, lasting: Any, case: str
 ) -> None:
     changed, link, said = WRONG[case]
-    given = {"code": code_of(lasting), "name": "Avocet", "consent_version": "2"}
+    given = {"code": code_of(lasting), "name": "Avocet", "consent_version": "3"}
     given |= {"username": "avocet.one", "password": PASSWORD} | changed
     with lasting.database.read() as reading:
         before = (reading.query(Person).count(), reading.query(Account).count())
@@ -91,7 +91,7 @@ def test_nothing_is_made_of_a_form_that_is_refused(
 
 def test_a_username_that_somebody_has_uses_no_invitation(browser: FlaskClient, lasting, knows):
     code = code_of(lasting)
-    given = {"code": code, "name": "Plover", "password": PASSWORD, "consent_version": "2"}
+    given = {"code": code, "name": "Plover", "password": PASSWORD, "consent_version": "3"}
     page = browser.post("/join", data={**given, "username": knows("knitter")})
     assert "somebody has it: choose another" in page.text
     assert browser.post("/join", data={**given, "username": "plover.one"}).status_code == 302

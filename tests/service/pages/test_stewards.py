@@ -19,7 +19,7 @@ def joined(pool) -> Any:
     assert made.status_code == 200
     assert made.headers["Cache-Control"] == "no-store"
     pool.guest, token = pool.someone()
-    given = {"code": code_in(made.text), "name": "Wagtail", "consent_version": "2"}
+    given = {"code": code_in(made.text), "name": "Wagtail", "consent_version": "3"}
     sent = pool.guest.post("/join", data={**given, "csrf_token": token})
     assert sent.status_code == 302, sent.text
     members = pool.steward.items("/members")
@@ -47,7 +47,7 @@ def test_an_invitation_that_is_revoked_is_good_no_more(pool) -> None:
     path = re.search(r'action="([^"]*/revocation)"', page)[1].removeprefix(pool.address)
     assert pool.send(path).status_code == 303
     assert "revoked on" in pool.get("/members/invitations").text
-    body = {"name": "Invented", "consent_version": 2}
+    body = {"name": "Invented", "consent_version": 3}
     assert (
         pool.steward.client.post(f"/v1/invitations/{code}/acceptance", json=body).status_code == 404
     )
@@ -136,7 +136,7 @@ def test_a_held_report_is_corrected_by_its_steward_until_its_reporter_joins(pool
     assert pool.get(path).status_code == 200
     code = pool.steward.make("/invitations", {"reporter": report["reporter"]})["code"]
     browser, token = pool.someone()
-    joining = {"code": code, "consent_version": "2", "csrf_token": token}
+    joining = {"code": code, "consent_version": "3", "csrf_token": token}
     assert browser.post("/join", data=joining).status_code == 302
     page = pool.get("/reviews").text
     assert report["reporter"] in page

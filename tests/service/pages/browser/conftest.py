@@ -88,7 +88,7 @@ def group(address: str, database_of_pages: str) -> Iterator[Group]:
     """Yield an invented group on that service, whose steward has a username."""
     with Client(HOST, urlsplit(address).port or 0) as steward:
         name = "Invented kingfisher knitters of the lower meadow"
-        body = {"name": name, "steward": "Marsh Tit", "consent_version": 2}
+        body = {"name": name, "steward": "Marsh Tit", "consent_version": 3}
         founded = steward.post("/v1/groups", body)
         steward.token = founded["token"]
         steward.post("/v1/accounts", {"username": USERNAME, "password": PASSWORD})
@@ -117,7 +117,7 @@ def learned(group: Group) -> dict[str, str]:
     steward = group.steward
     made = steward.post(
         "/v1/groups",
-        {"name": "Invented dipper group", "steward": "Marsh Tit", "consent_version": 2},
+        {"name": "Invented dipper group", "steward": "Marsh Tit", "consent_version": 3},
     )
     path = f"/v1/groups/{made['id']}"
     for number, report in enumerate(people.reports()):
