@@ -57,7 +57,7 @@ def founded(connection: http.client.HTTPConnection) -> tuple[dict, str, str, str
     made = post(
         connection,
         "/v1/groups",
-        json.dumps({"name": "b", "steward": "b", "consent_version": 2}),
+        json.dumps({"name": "b", "steward": "b", "consent_version": 3}),
         {},
     )
     known = {"Authorization": f"Bearer {made['token']}"}

@@ -142,7 +142,7 @@ def main() -> None:
         urls = [f"sqlite:///{Path(folder) / name}.db" for name in ("ours", "bare")]
         upgrade(urls[0])
         with served(OURS, urls[0]) as ours:
-            founding = json.dumps({"name": "b", "steward": "b", "consent_version": 2})
+            founding = json.dumps({"name": "b", "steward": "b", "consent_version": 3})
             made = post(ours, "/v1/groups", founding, {})
             known = {"Authorization": f"Bearer {made['token']}"}
             group = f"/v1/groups/{made['id']}"

@@ -82,7 +82,7 @@ def main() -> None:
         url = f"sqlite:///{Path(folder) / 'bench.db'}"
         upgrade(url)
         with served(OURS, url) as ours, served(BARE) as bare, suppress(KeyboardInterrupt):
-            founding = json.dumps({"name": "b", "steward": "b", "consent_version": 2})
+            founding = json.dumps({"name": "b", "steward": "b", "consent_version": 3})
             made = post(ours, "/v1/groups", founding, {})
             known = {"Authorization": f"Bearer {made['token']}"}
             group = f"/v1/groups/{made['id']}"

@@ -30,7 +30,7 @@ QUESTION = {
     "medium_decrease_rounds": 4,
 }
 
-FOUNDING = {"steward": "Invented steward", "consent_version": 2}
+FOUNDING = {"steward": "Invented steward", "consent_version": 3}
 
 
 @dataclass(frozen=True)

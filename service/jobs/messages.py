@@ -19,7 +19,7 @@ _NAME = re.compile(r"[\w.]{1,200}")
 _TASK_ID = re.compile(r"[0-9a-f-]{36}")
 
 
-class PlainMessages(Serializer):  # type: ignore[misc]
+class PlainMessages(Serializer):
     """Messages of tasks that take one job's id, or nothing."""
 
     def _serialize(self, data: Message) -> bytes:
