@@ -6,7 +6,9 @@ Exit codes that scripts can trust: 0 done; 1 refused, nothing was changed; 2 wro
 
 from __future__ import annotations
 
+import os
 from importlib import import_module
+from typing import Any
 
 import click
 
@@ -46,6 +48,15 @@ all. `leaving` adds to the groups of commands `member` and `account`, so it is w
 
 class Commands(click.Group):
     """A group of commands that answers our errors with one line and exit code 1."""
+
+    def __call__(self, *args: Any, **kwargs: Any) -> Any:
+        """Run as the program of a process, whose files are for their owner alone.
+
+        They hold measurements and names: the database with its logs and queue, exports, backups.
+        SQLite gives the files beside a database that one's rights.
+        """
+        os.umask(os.umask(0o077) | 0o077)
+        return super().__call__(*args, **kwargs)
 
     def list_commands(self, ctx: click.Context) -> list[str]:  # noqa: ARG002
         """Return the names of all commands."""

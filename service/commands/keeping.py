@@ -19,7 +19,7 @@ from service.apart import Apart
 from service.app import create_app
 from service.calibrating import PATIENCE_S
 from service.commands.loading import uncollected
-from service.commands.opening import opened, require_upgraded
+from service.commands.opening import opened, require_upgraded, warn_where_others_read
 from service.config import DATABASE, IN_PROCESS, PREFIX, Settings
 from service.jobs.engine import Engine
 from service.logs import write_logs
@@ -50,6 +50,7 @@ def serve() -> None:
     """
     settings = Settings.from_environment()
     require_upgraded(settings, newer=True)
+    warn_where_others_read(settings)
     write_logs(settings.logs)
     signal.signal(signal.SIGTERM, _stop)
     with uncollected():

@@ -2,15 +2,21 @@
 
 from __future__ import annotations
 
+import os
+import stat
 from collections.abc import Iterator
 from contextlib import contextmanager
 
+import click
 from sqlalchemy.exc import ArgumentError, DBAPIError
 
 from migrations.revisions import current, head, is_newer, lacks_steps
 from models.domain.errors import Unavailable
 from models.tables.engine import FEW, Database, file_of
 from service.config import Settings
+
+OTHERS = stat.S_IRGRP | stat.S_IROTH
+"""The rights by which others than the owner read a file."""
 
 
 @contextmanager
@@ -50,6 +56,21 @@ def require_upgraded(settings: Settings, *, newer: bool = False) -> None:
         raise Unavailable(
             f"the database is at migration {revision} and this version of heeldepth knows "
             f"{head()}: use the newer version that upgraded it"
+        )
+
+
+def warn_where_others_read(settings: Settings) -> None:
+    """Say on standard error where others of this machine may read the database.
+
+    New ones are for their owner alone. Windows has no such rights.
+    """
+    file = file_of(settings.database_url)
+    if os.name != "posix" or file is None or not file.exists():
+        return
+    if stat.S_IMODE(file.stat().st_mode) & OTHERS:
+        click.echo(
+            f"Others on this machine can read {file}. To keep it to yourself: chmod 600 {file}",
+            err=True,
         )
 
 

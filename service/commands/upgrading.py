@@ -8,7 +8,7 @@ from sqlalchemy.exc import NoSuchTableError
 
 from migrations import revisions, runner
 from models.domain.errors import Unavailable
-from service.commands.opening import answering
+from service.commands.opening import answering, warn_where_others_read
 from service.config import Settings
 
 
@@ -23,6 +23,7 @@ def upgrade() -> None:
     settings = Settings.from_environment()
     with answering():
         bring_to_head(settings.database_url, "this database")
+    warn_where_others_read(settings)
     click.echo(f"The database is at migration {revisions.head()}.")
 
 
