@@ -61,7 +61,7 @@ def for_members(view: View) -> View:
 
     @wraps(view)
     def checked(*args: Any, **path: Any) -> ResponseReturnValue:
-        asker, g.actor = _member(path["group_id"])
+        asker, g.actor = member_of_request(path["group_id"])
         _know(asker)
         g.actor.require(getattr(_operation(), DECLARED))
         return view(*args, **path)
@@ -119,7 +119,15 @@ def _person() -> Asker:
         return _logged_in(reading)
 
 
-def _member(group_id: str) -> tuple[Asker, Actor]:
+def member_of_request(group_id: str) -> tuple[Asker, Actor]:
+    """Return who asks, and the member that person is in a group.
+
+    Raises
+    ------
+    Unauthenticated, NotFound, Forbidden
+        Where nobody is known to ask, or not as a member of the group.
+
+    """
     with database().look() as reading:
         if "Authorization" in request.headers:
             return access.actor_of(reading, _bearer(), group_id)

@@ -17,6 +17,7 @@ from models.domain.errors import Fault, Invalid
 from models.tables.engine import FEW
 from service.apart import Apart
 from service.app import create_app
+from service.bodies import bound
 from service.calibrating import PATIENCE_S
 from service.commands.loading import uncollected
 from service.commands.opening import opened, require_upgraded, warn_where_others_read
@@ -34,12 +35,8 @@ IDLE_S = 60
 """After how many seconds without a word a connection is closed."""
 
 
-SPARE = 1_000_000
-"""Bytes by which a body may exceed what is taken and still be told so by a problem of ours.
-
-What is longer waitress refuses by its length alone; with its own limit of 1 GB, strangers could
-fill the disk on which it keeps bodies until they are whole.
-"""
+NEVER = 2**63
+"""A length that no body has: what one may have is decided by `service.bodies`."""
 
 
 @click.command()
@@ -66,14 +63,16 @@ def serve() -> None:
             ident=None,
             connection_limit=CONNECTIONS,
             channel_timeout=IDLE_S,
-            max_request_body_size=max(settings.most_body_bytes, settings.most_upload_bytes) + SPARE,
+            max_request_body_size=NEVER,
             asyncore_use_poll=True,  # select() would end at 1,024 files
-            # Waitress would strip what a proxy says before the application can judge it.
-            clear_untrusted_proxy_headers=not settings.trusted_proxies,
+            # Waitress would strip what a proxy says before the application can judge it. Without
+            # a trusted one nothing goes by it, but that it was said: see founding.
+            clear_untrusted_proxy_headers=False,
         )
     except (OSError, ValueError) as error:
         where = f"HEELDEPTH_HOST {settings.host}, HEELDEPTH_PORT {settings.port}"
         raise click.ClickException(f"cannot listen on {where}: {error}") from error
+    bound(server, app)
     where = f"http://{settings.host}:{settings.port}"
     click.echo(f"Serving on {where}; for programs: {where}/docs")
     engine: Engine = app.extensions["heeldepth_jobs"]
