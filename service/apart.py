@@ -22,7 +22,7 @@ from tempfile import TemporaryDirectory
 from threading import BoundedSemaphore, Event, Thread
 from typing import Any, Protocol, TypeVar
 
-from models.domain.errors import HeeldepthError, Unavailable
+from models.domain.errors import Busy, HeeldepthError, Unavailable
 from models.tables.engine import Database
 from service.logs import where_it_broke
 
@@ -97,9 +97,10 @@ class Apart:
 
         Raises
         ------
+        Busy
+            Where no turn came in time.
         Unavailable
-            Where no turn came in time, the process came to its end without an answer, or this is
-            closed.
+            Where the process came to its end without an answer, or this is closed.
 
         """
 
@@ -128,7 +129,7 @@ class Apart:
         while not self._turns.acquire(timeout=SECONDS_BETWEEN_LOOKS):
             heard()
             if time.monotonic() > until:
-                raise Unavailable("others have the same done just now: try again in a while")
+                raise Busy("others have the same done just now: try again in a while")
 
     def _require_open(self) -> None:
         if self._closed.is_set():

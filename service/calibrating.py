@@ -13,8 +13,8 @@ from models.tables.engine import Database
 from service.apart import Heard, nothing, politely
 from service.screening import hold_doubtful
 
-PATIENCE_S = 10.0
-"""So long a request waits for others: it holds a thread meanwhile."""
+PATIENCE_S = 2.0
+"""So long a request waits for others, as it holds a thread meanwhile; then it becomes a job."""
 
 
 @contextmanager
@@ -25,7 +25,7 @@ def one_at_a_time(
 
     Raises
     ------
-    Conflict
+    Busy
         Where another calibration of the group goes on for longer than `patience_s`.
 
     """

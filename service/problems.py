@@ -11,6 +11,7 @@ from __future__ import annotations
 
 import errno
 import re
+import time
 from typing import Any
 
 from flask import Flask, Response, current_app, g, request
@@ -77,6 +78,9 @@ DETAILS: dict[type[HTTPException], str] = {
     PreconditionFailed: "it has changed since you read it; read it again",
 }
 """Our words where the framework's would not help."""
+
+FULL_AT = "heeldepth_full_at"
+"""The extension that holds when a write last found no room."""
 
 _TOO_LARGE = RequestEntityTooLarge.description
 
@@ -229,6 +233,7 @@ def _refused(error: StatementError) -> Response:
 
 
 def _no_room() -> Response:
+    current_app.extensions[FULL_AT] = time.monotonic()
     return _response(no_room())
 
 

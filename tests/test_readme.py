@@ -195,7 +195,7 @@ def test_leaving_by_curl_goes_from_taking_everything_along_to_nothing_left(datab
     "told",
     [
         f"{BUSY_TIMEOUT_MS // 1000} s, then 503; on SQLite some requests only {SOON_S:.0f} s",
-        f"| {calibrating.PATIENCE_S:.0f} s, then 409 |",
+        f"| {calibrating.PATIENCE_S:.0f} s, then it becomes a job |",
         f"| {uploads.AT_ONCE}; others wait {uploads.PATIENCE_S} s, then 503 |",
         f"| {AT_ONCE}, in {MOST_BYTES:,} bytes of CSV; more is a job |",
         f"| a row of a file | {LONGEST_ROW:,} bytes |",

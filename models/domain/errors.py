@@ -130,3 +130,7 @@ class Closed(HeeldepthError):
 
 class Unavailable(HeeldepthError):
     """The database cannot answer now; trying again later may work."""
+
+
+class Busy(Unavailable):
+    """Others have the same done, or all that can be done at once."""

@@ -15,9 +15,9 @@ from pathlib import Path
 from typing import Protocol
 
 from sqlalchemy import Connection, func, select
-from sqlalchemy.exc import DBAPIError
+from sqlalchemy.exc import DBAPIError, OperationalError
 
-from models.domain.errors import Conflict
+from models.domain.errors import Busy
 from models.tables.engine import Database
 
 SECONDS_BETWEEN_LOOKS = 0.5
@@ -41,7 +41,7 @@ def alone(
 
     Raises
     ------
-    Conflict
+    Busy
         Where others are at it for longer than `patience_s`.
 
     """
@@ -57,7 +57,7 @@ def _wait(turn: Turn, heard: Callable[[], None], until: float) -> None:
     while not turn.taken(SECONDS_BETWEEN_LOOKS):
         heard()
         if time.monotonic() > until:
-            raise Conflict("the same is being done just now: wait for that, or try again")
+            raise Busy("the same is being done just now: wait for that, or try again")
 
 
 @contextmanager
@@ -87,9 +87,10 @@ class _OfSqlite:
         try:
             self._connection.execute("BEGIN EXCLUSIVE")
         except sqlite3.OperationalError as error:
-            if error.sqlite_errorcode != sqlite3.SQLITE_BUSY:
-                raise
-            return False
+            if error.sqlite_errorcode == sqlite3.SQLITE_BUSY:
+                return False
+            # As any statement's: whoever asks tells a full disk by it.
+            raise OperationalError("BEGIN EXCLUSIVE", None, error) from error
         return True
 
     def back(self) -> None:

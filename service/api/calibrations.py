@@ -9,6 +9,7 @@ from typing import Any
 from flask import Response
 
 from models.actions import activations, calibrations, cards
+from models.domain.errors import Busy
 from models.domain.roles import Action
 from service import answers
 from service.access import actor, needs
@@ -48,13 +49,16 @@ class Calibrations(GroupView):
 
         Doubtful reports are held back first and not learned from. The new calibration is compared
         with the one that answers and with geometry alone, and answers from now on where it is not
-        worse. Otherwise it waits, and `reasons` says why. One calibration of a group is made at a
-        time: 409 where another one goes on for long.
+        worse. Otherwise it waits, and `reasons` says why. What cannot be done at once, because the
+        group is being calibrated or many others are, becomes a job.
         """
         if prefers_async():
             return accepted("calibration", {})
-        until_the_end(one_at_a_time(database(), actor(), patience_s=PATIENCE_S))
-        judged = workroom().run(partial(calibrated, actor=actor()))
+        try:
+            until_the_end(one_at_a_time(database(), actor(), patience_s=PATIENCE_S))
+            judged = workroom().run(partial(calibrated, actor=actor()))
+        except Busy:
+            return accepted("calibration", {})
         row = calibrations.keep_calibration(session(), actor(), judged)
         return created(
             calibrations.described(session(), row, actor()),

@@ -9,7 +9,7 @@ import time
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
-from models.domain.errors import Conflict, Fault, Invalid
+from models.domain.errors import Busy, Fault, Invalid
 from models.tables.alone import alone
 from models.tables.engine import Database
 from service.apart import politely
@@ -36,7 +36,7 @@ def has_turn(database: Database, _heard: object, what: str) -> bool:
     try:
         with alone(database, what, lambda: None, patience_s=0):
             return True
-    except Conflict:
+    except Busy:
         return False
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import errno
+import sqlite3
 from typing import Any
 
 import psycopg.errors
@@ -10,6 +11,7 @@ import pytest
 from sqlalchemy import event
 from sqlalchemy.exc import OperationalError
 
+from models.tables import alone
 from models.tables.refusals import is_full
 from service import uploads
 
@@ -76,3 +78,33 @@ def _uploaded(world: Any) -> Any:
     path = f"/designs/{world.things(steward, ['design_id'])['design_id']}/size-table"
     options = {"data": world.size_table(), "content_type": "text/csv"}
     return steward.ask("POST", path, **options)
+
+
+@pytest.mark.only_on("sqlite")
+def test_a_calibration_that_finds_no_room_for_its_turn_is_507(
+    world: Any, is_problem: Any, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    class Full(sqlite3.Connection):
+        def execute(self, statement: str, *given: Any) -> sqlite3.Cursor:
+            if statement.startswith("BEGIN"):
+                refused = sqlite3.OperationalError("invented")
+                refused.sqlite_errorcode = sqlite3.SQLITE_FULL
+                raise refused
+            return super().execute(statement, *given)
+
+    def opened(file: Any) -> Full:
+        return sqlite3.connect(file, isolation_level=None, factory=Full)
+
+    monkeypatch.setattr(alone, "_opened", opened)
+    is_problem(world.mine.steward.post("/calibrations"), 507)
+
+
+def test_ready_says_that_there_is_no_room(
+    world: Any, is_problem: Any, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    assert world.client.get("/readyz").json["database"] == "answers"
+    _refuse(monkeypatch, OSError(errno.ENOSPC, "invented"))
+    is_problem(_uploaded(world), 507)
+    told = world.client.get("/readyz")
+    assert told.status_code == 200, "what is there is answered"
+    assert "no room left to write" in told.json["database"]

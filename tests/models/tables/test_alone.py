@@ -6,7 +6,7 @@ from threading import Event, Thread
 
 import pytest
 
-from models.domain.errors import Conflict
+from models.domain.errors import Busy
 from models.tables import alone as turns
 from models.tables.alone import alone
 from models.tables.engine import Database
@@ -53,7 +53,7 @@ def test_other_things_do_not_wait(database: Database) -> None:
 
 
 def test_who_has_waited_long_enough_is_told_so(database: Database) -> None:
-    with alone(database, "one", Asked()), pytest.raises(Conflict, match="just now"):
+    with alone(database, "one", Asked()), pytest.raises(Busy, match="just now"):
         with alone(database, "one", Asked(), patience_s=0.05):
             pytest.fail("two at once")
 

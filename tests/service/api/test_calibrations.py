@@ -7,6 +7,7 @@ from typing import Any
 import pytest
 
 from models.actions.actor import operator
+from models.domain.errors import Busy
 from models.learning.calibration import FEWEST_REPORTERS_SHOWN
 from service.api import calibrations
 from service.calibrating import one_at_a_time
@@ -164,13 +165,30 @@ def test_a_card_is_for_all_members_and_withheld_below_ten_people(world: Any) -> 
 
 
 def test_a_group_that_is_being_calibrated_is_not_calibrated_at_the_same_time(
-    world: Any, is_problem: Any, monkeypatch: pytest.MonkeyPatch
+    world: Any, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr(calibrations, "PATIENCE_S", 0)
     steward = world.mine.steward
     with one_at_a_time(world.database, operator(steward.group_id)):
-        told = is_problem(steward.post("/calibrations"), 409)
-        assert "just now" in told["detail"]
+        asked = steward.post("/calibrations")
+        assert (asked.status_code, asked.json["kind"]) == (202, "calibration")
+        assert asked.headers["Location"].endswith(f"/jobs/{asked.json['id']}")
         assert world.theirs.steward.post("/calibrations").status_code == 201
     assert steward.post("/calibrations").status_code == 201
     assert steward.post("/calibrations").status_code == 201, "the turn was given back at the end"
+    world.work()
+    assert steward.get(f"/jobs/{asked.json['id']}").json["state"] == "done"
+
+
+def test_a_calibration_that_finds_all_processes_busy_becomes_a_job(
+    world: Any, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    class Full:
+        def run(self, *_: Any) -> Any:
+            raise Busy("invented")
+
+    monkeypatch.setitem(world.app.extensions, "heeldepth_workroom", Full())
+    steward = world.mine.steward
+    asked = steward.post("/calibrations")
+    assert (asked.status_code, asked.json["kind"]) == (202, "calibration")
+    assert steward.post("/calibrations").status_code == 202, "the turn was given back"
