@@ -44,7 +44,6 @@ LOADED = (
     "sklearn.model_selection",
     "scipy.stats",
     "pandas",
-    "openpyxl",
 )
 """What is loaded once, into a process of which all others are copies."""
 

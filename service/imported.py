@@ -12,9 +12,9 @@ from sqlalchemy.orm import Session
 from models.actions.actor import Actor
 from models.actions.csv_chunks import Chunk
 from models.actions.file_outcome import FileRefused, Outcome
-from models.actions.import_reports import BOUNDS, checked, is_longer, require_headings, take_in
+from models.actions.import_reports import checked, is_longer, require_headings, take_in
 from models.actions.row_faults import RowFault
-from models.actions.workbook import as_csv, takes_long
+from models.actions.workbook import as_csv
 from service.problems import fault_told
 from service.uploads import refused_rows
 
@@ -33,9 +33,7 @@ def is_short(path: Path) -> bool:
         Where it is larger than any job takes, or does not begin with the right headings.
 
     """
-    if takes_long(path, BOUNDS):
-        return False
-    with as_csv(path, BOUNDS, most=AT_ONCE + 2) as beginning:
+    with as_csv(path, most=AT_ONCE + 2) as beginning:
         require_headings(beginning)
         return beginning.stat().st_size <= MOST_BYTES and not is_longer(beginning, AT_ONCE)
 
@@ -49,7 +47,7 @@ def rows_of(path: Path) -> list[Chunk]:
         Where the file as a whole cannot be read.
 
     """
-    with as_csv(path, BOUNDS) as file:
+    with as_csv(path) as file:
         return list(checked(file))
 
 

@@ -20,13 +20,18 @@ from service.strict_json import require_length, whole_body
 
 CSV = "text/csv"
 XLSX = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
+XLS = "application/vnd.ms-excel"
+ODS = "application/vnd.oasis.opendocument.spreadsheet"
 JSONL = "application/jsonl"
+
+TABLES = (CSV, XLSX, XLS, ODS)
+"""Media types of files that are taken in as tables."""
 
 TABLE = {
     "required": True,
     "content": {
         CSV: {"schema": {"type": "string"}},
-        XLSX: {"schema": {"type": "string", "format": "binary"}},
+        **{kind: {"schema": {"type": "string", "format": "binary"}} for kind in TABLES[1:]},
     },
 }
 """The documentation of a body that is a table."""

@@ -28,8 +28,6 @@ if TYPE_CHECKING:
     import pandas as pd
 
 ROWS_AT_ONCE = 10_000
-_OLD_WORKBOOK = b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1"
-"""How files of the Compound File Binary Format begin ([MS-CFB] 2.2), .xls among them."""
 
 FIRST_ROW = 2
 """Number of the first row of data as a spreadsheet shows it: the headings are row 1."""
@@ -200,9 +198,4 @@ def _longer_rows(path: Path, separator: str, headings: int) -> Iterator[tuple[in
 
 
 def _not_utf8(path: Path) -> Fault:
-    with path.open("rb") as file:
-        start = file.read(len(_OLD_WORKBOOK))
-    if start == _OLD_WORKBOOK:
-        return Fault("file", path.name, "it is a workbook of an old kind (.xls); save it as .xlsx")
-    kind = "a workbook" if start.startswith(b"PK") else "not UTF-8"
-    return Fault("file", path.name, f"it is {kind}; save it as CSV in UTF-8")
+    return Fault("file", path.name, "it is not UTF-8; save it as CSV in UTF-8")

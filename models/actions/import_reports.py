@@ -28,7 +28,6 @@ from models.actions.known_reports import KnownReports
 from models.actions.row_checks import check_rows
 from models.actions.turns import take_turns
 from models.actions.workbook import as_csv
-from models.actions.workbook_parts import MOST_ITEMS, Bounds
 from models.domain.errors import Fault
 from models.domain.foot import MEASUREMENT_NAMES, MEASUREMENTS
 from models.domain.quantities import DECREASES_PER_ROUND
@@ -46,10 +45,6 @@ LAYOUT = Layout(
     optional_texts=tuple((name, LONGEST[name]) for name in ("design", "size", "notes")),
     optional_days=("knitted_on",),
 )
-
-BOUNDS = Bounds(rows=MOST_ITEMS, unpacked_bytes=400_000_000)
-"""The largest workbook of reports that is read, by a job or at the command line: so many rows of 25
-cells of 80 bytes. They are read row by row, so it takes time, not memory. CSV has no such limit."""
 
 _OF_TEMPLATE = Fault("reporter", EXAMPLE_REPORTER, "that is the invented row of the template")
 
@@ -82,7 +77,7 @@ def read_first(
 
     """
     with kept_chunks() as kept:
-        with as_csv(path, BOUNDS, after_each=after_each) as file:
+        with as_csv(path, after_each=after_each) as file:
             out_of(2 * max(0, count_lines(file) - 1))
             for chunk in checked(file):
                 kept.add(chunk)

@@ -17,7 +17,7 @@ from models.actions.csv_layout import Layout
 from models.actions.file_outcome import FileRefused, Outcome
 from models.actions.sizes import numbers_of, sizes_of
 from models.actions.spreadsheet import safe_cell
-from models.actions.workbook import AT_ONCE, as_csv, write_workbook
+from models.actions.workbook import as_csv, write_workbook
 from models.domain.errors import Fault, Invalid
 from models.domain.roles import Action
 from models.domain.sizes import (
@@ -28,6 +28,9 @@ from models.domain.sizes import (
     require_possible,
 )
 from models.tables.socks import Design
+
+MOST_ROWS = 2_000
+"""Rows of a size table."""
 
 LAYOUT = Layout(
     numbers=NUMBERS,
@@ -51,8 +54,8 @@ def read_sizes(path: Path) -> list[dict[str, Any]]:
     """
     outcome = Outcome()
     rows: list[dict[str, Any]] = []
-    with as_csv(path) as file:
-        for chunk in read_chunks(file, LAYOUT, AT_ONCE.rows + 1):
+    with as_csv(path, MOST_ROWS) as file:
+        for chunk in read_chunks(file, LAYOUT, MOST_ROWS + 1):
             _require_few(len(rows) + len(chunk.bad))
             found = list(_sizes(chunk))
             _check(chunk, found, {size["label"] for size in rows})
@@ -86,9 +89,9 @@ def _cell(value: Any) -> Any:
 
 
 def _require_few(rows: int) -> None:
-    """Raise `Invalid` for a table that is longer than a workbook may be."""
-    if rows > AT_ONCE.rows:
-        raise Invalid([Fault("file", rows, f"a size table has at most {AT_ONCE.rows} rows")])
+    """Raise `Invalid` for a table that is longer than one may be."""
+    if rows > MOST_ROWS:
+        raise Invalid([Fault("file", rows, f"a size table has at most {MOST_ROWS} rows")])
 
 
 def _sizes(chunk: Chunk) -> Iterator[dict[str, Any]]:

@@ -15,7 +15,7 @@ from service.job_answers import Imported, Job
 from service.job_schemas import ImportOptions, TemplateForm
 from service.jobs.asking import PREFER, accepted, prefers_async
 from service.limits import Counted, limited, person
-from service.uploads import CSV, TABLE, XLSX, answered_with, uploaded
+from service.uploads import CSV, TABLE, TABLES, XLSX, answered_with, uploaded
 from service.views import OpenView, Resources, UploadView, answered, file_of
 from service.work import session
 
@@ -50,11 +50,10 @@ class Imports(UploadView):
     def post(self, asked: Mapping[str, bool], group_id: str) -> Response:
         """Take in a file of reports, CSV or a workbook: all of it, or what is right.
 
-        Up to 500 rows (1 MB of CSV, a workbook that unpacks to 8 MB) are answered at once, row by
-        row; a longer file becomes a job. What the group has already is left as it is, so a sheet
-        that has grown can be sent again.
+        Up to 500 rows (1 MB of CSV) are answered at once, row by row; a longer file becomes a job.
+        What the group has already is left as it is, so a sheet that has grown can be sent again.
         """
-        with uploaded(CSV, XLSX) as path:
+        with uploaded(*TABLES) as path:
             chunks = rows_of(path) if is_short(path) and not prefers_async() else None
         # The turn at reading is over: what follows may wait for those who write.
         if chunks is not None:

@@ -16,7 +16,7 @@ from models.domain.roles import Action
 from service import default_schemas as schemas
 from service.access import actor, needs
 from service.idempotency import DOCUMENTED
-from service.uploads import CSV, TABLE, XLSX, answered_with, uploaded
+from service.uploads import CSV, TABLE, TABLES, XLSX, answered_with, uploaded
 from service.views import GroupView, Resources, answered
 from service.work import session
 
@@ -74,7 +74,7 @@ class SizeTable(GroupView):
         Sizes are known by their labels and get the order of the rows; those that the table leaves
         out stay, after the others.
         """
-        with uploaded(CSV, XLSX) as path:
+        with uploaded(*TABLES) as path:
             sizes = size_files.read_sizes(path)
         design = own_design(session(), actor(), design_id)
         new, changed = put_sizes(session(), actor(), design, sizes)

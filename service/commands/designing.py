@@ -32,7 +32,10 @@ def sizes() -> None:
 @GROUP
 @DESIGN
 def import_(file: Path, name: str, design_name: str) -> None:
-    """Take in a size table, CSV or XLSX, all of it or nothing; a new design is made."""
+    """Take in a size table, CSV or a workbook (XLSX, XLS, ODS), all of it or nothing.
+
+    A design that is new is made.
+    """
     with opened() as database, refusals():
         rows = size_files.read_sizes(file)
         with database.write.begin() as session:

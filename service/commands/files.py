@@ -41,6 +41,8 @@ _KEEP_GOOD = click.option(
 def import_(file: Path, name: str, *, keep_good: bool, dry_run: bool) -> None:
     """Take in the reports of a CSV file or workbook that the group does not have yet.
 
+    Workbooks may be XLSX, XLS or ODS.
+
     All of them or none. A sheet that has grown can be taken in again: what is known already is
     left as it is.
     """

@@ -10,7 +10,7 @@ import pytest
 
 from service.cli import COMMANDS, main
 
-HEAVY = ("sklearn", "scipy.stats", "pandas", "openpyxl", "alembic")
+HEAVY = ("sklearn", "scipy.stats", "pandas", "openpyxl", "python_calamine", "alembic")
 
 ANSWERS = """
 import sys

@@ -250,8 +250,3 @@ def test_of_millions_of_faults_all_are_counted_and_the_first_kept(sheets) -> Non
     assert bool(chunk.bad.all())
     first = [(one.row, one.fault.field) for one in chunk.faults.first]
     assert first == [(2 + n // 13, names[1 + n % 13]) for n in range(1000)]
-
-
-def test_a_workbook_of_the_old_kind_is_told_apart(sheets) -> None:
-    content = bytes.fromhex("d0cf11e0a1b11ae1") + b"\xfe\xff" * 300
-    assert "it is a workbook of an old kind (.xls); save it as .xlsx" in refused(sheets, content)
