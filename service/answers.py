@@ -140,6 +140,13 @@ EXACT_OR_IN_TENS = (
 )
 
 
+class Pending(Answer):
+    """A result that is not there yet."""
+
+    state = fields.String(metadata={"description": "pending"})
+    detail = fields.String()
+
+
 class CalibrationSummary(Answer):
     id = fields.String()
     number = fields.Integer()

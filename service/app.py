@@ -11,11 +11,23 @@ from flask.typing import ResponseReturnValue
 from werkzeug.middleware.proxy_fix import ProxyFix
 
 from models.tables.engine import Database
-from service import docs, headers, last_used, limits, observing, openapi, pages, problems, replica
+from service import (
+    docs,
+    headers,
+    last_used,
+    limits,
+    observing,
+    openapi,
+    pages,
+    problems,
+    replica,
+    results,
+)
 from service.apart import Here, Workroom
 from service.config import Settings
 from service.jobs.engine import Engine
 from service.logs import where_it_broke
+from service.results import Results
 from service.strict_json import FastJson
 from service.work import from_either
 
@@ -57,6 +69,7 @@ def create_app(
     app.extensions["heeldepth_sending"] = BoundedSemaphore(max(1, settings.threads // 2))
     app.extensions["heeldepth_workroom"] = requests or Here(database)
     app.extensions["heeldepth_jobs"] = Engine(database, settings, jobs)
+    results.register(app, Results(database, requests or Here(database), settings.threads))
     replica.register(app, settings)
     if settings.trusted_proxies:
         hops = settings.trusted_proxies

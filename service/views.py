@@ -82,6 +82,11 @@ def answered(body: Mapping[str, Any], status: int = 200) -> Response:
     return Response(text, status, mimetype="application/json")
 
 
+def ready(text: str) -> Response:
+    """Return JSON that is text already."""
+    return Response(text, mimetype="application/json")
+
+
 def file_of(content: bytes, media_type: str, name: str) -> Response:
     """Return a file to keep under a name."""
     return _named(Response(content, mimetype=media_type), name)

@@ -3,14 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Sequence
+from dataclasses import asdict
 from typing import Any
 
 from sqlalchemy import Select, select
 from sqlalchemy.orm import Session
 
 from models.actions.actor import Actor
-from models.actions.design_defaults import Wishes, found_defaults
+from models.actions.design_defaults import Wishes
+from models.actions.kept_results import kept_or_worked_out
 from models.actions.paging import Page, page
+from models.actions.sizes import sizes_of
 from models.actions.turns import take_turns
 from models.domain.errors import Conflict, Fault, Invalid, NotFound
 from models.domain.roles import Action
@@ -44,20 +47,22 @@ def adopt(
     """
     actor.require(Action.KEEP_DESIGNS)
     take_turns(session, actor.group_id)
-    found = found_defaults(session, actor, design, wishes)
-    _require_known(size_ids, found.rows)
+    asked = {"design_id": design.id, **asdict(wishes)}
+    found = kept_or_worked_out(session, actor, "defaults", asked)
+    best = {size["size_id"]: size["calibrated"] for size in found["sizes"]}
+    rows = [row for row in sizes_of(session, design) if row.id in best]
+    _require_known(size_ids, rows)
     changes = []
-    for row, default in zip(found.rows, found.defaults.sizes, strict=True):
+    for row in rows:
         if size_ids is None or row.id in size_ids:
-            after = {name: getattr(default.best, name) for name in FIGURES}
-            changes += _changed(row, after)
+            changes += _changed(row, {name: best[row.id][name] for name in FIGURES})
     if not changes:
         raise Conflict("nothing to adopt: these sizes have their calibrated defaults already")
     adoption = Adoption(
         group_id=actor.group_id,
         design_id=design.id,
         member_id=actor.member_id,
-        calibration_id=found.calibration_id,
+        calibration_id=found["calibration_id"],
         changes=changes,
     )
     session.add(adoption)

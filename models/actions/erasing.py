@@ -23,6 +23,7 @@ from models.actions.aftermath import (
     resting_on,
 )
 from models.actions.job_runs import Held, go_on, put_back_all
+from models.actions.kept_results import forget_results
 from models.actions.outstanding_codes import revoke_codes_of
 from models.actions.tokens import first_label
 from models.actions.turns import take_turns
@@ -130,6 +131,7 @@ def erase(
         return None
     _note(session, leaving)
     _revoke_codes(session, leaving)
+    forget_results(session, list(leaving.places))
     _relabel(session, leaving)
     put_back_all(session, leaving.places, but=job)
     for one in prepared:

@@ -12,6 +12,9 @@ from models.tables.base import Base
 ROWS_AT_ONCE = 2_000
 """Rows held in memory at once; a calibration's row, the longest kind, has some 100 kB."""
 
+NOT_COPIED = frozenset({"kept_results"})
+"""Tables of what can be worked out anew."""
+
 Progress = Callable[[int], None]
 
 
@@ -21,7 +24,7 @@ def count_rows(connection: Connection) -> int:
     counts = [
         connection.scalar(select(func.count()).select_from(table)) or 0
         for table in Base.metadata.sorted_tables
-        if table.name in there
+        if table.name in there - NOT_COPIED
     ]
     return sum(counts)
 
@@ -33,6 +36,8 @@ def copy_rows(source: Connection, target: Connection, progress: Progress) -> int
     """
     copied = 0
     for table in Base.metadata.sorted_tables:
+        if table.name in NOT_COPIED:
+            continue
         for rows in _batches(source, table):
             target.execute(insert(table), rows)
             progress(len(rows))

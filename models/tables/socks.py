@@ -156,6 +156,7 @@ class Report(Base):
         *map(within, (*SOCK, DECREASES_PER_ROUND, *AFTERWARDS)),
         CheckConstraint(f"status IN ({_STATUSES})", name="status"),
         Index(None, "group_id", "status", "id"),
+        Index(None, "group_id", "version"),
     )
 
     id: Mapped[Id]

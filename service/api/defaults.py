@@ -7,16 +7,18 @@ from typing import Any
 
 from flask import Response
 
-from models.actions import adoptions, design_defaults, effects, test_knits
+from models.actions import adoptions, effects
 from models.actions.design_defaults import Wishes
 from models.actions.keep_designs import own_design
 from models.domain.roles import Action
 from models.tables.socks import Design
 from service import default_schemas as schemas
 from service.access import actor, needs
+from service.answers import Pending
 from service.idempotency import DOCUMENTED
+from service.results import result_text
 from service.schemas import Paging
-from service.views import GroupView, Resources, answered, listed
+from service.views import GroupView, Resources, answered, listed, ready
 from service.work import session
 
 blueprint = Resources("defaults", "What every size of a design should have, and what to knit next.")
@@ -31,11 +33,14 @@ class Defaults(GroupView):
     @needs(Action.READ_GROUP)
     @blueprint.arguments(schemas.DefaultsQuery(), location="query")
     @blueprint.response(200, schemas.DesignDefaults)
+    @blueprint.alt_response(202, schema=Pending, success=True)
     def get(self, wishes: Mapping[str, bool], group_id: str, design_id: str) -> Response:
-        """Read what every size has, what suits most of its people, and why."""
-        return answered(
-            design_defaults.read_defaults(session(), actor(), _own(design_id), Wishes(**wishes))
-        )
+        """Read what every size has, what suits most of its people, and why.
+
+        It is worked out once for the same reports, sizes and calibration. Where that takes longer
+        than a few seconds the answer is 202: ask again.
+        """
+        return ready(result_text(actor(), "defaults", design_id=_own(design_id).id, **wishes))
 
 
 @blueprint.route(f"{_DESIGN}/adoptions")
@@ -101,9 +106,13 @@ class TestKnitPlan(GroupView):
     @needs(Action.READ_GROUP)
     @blueprint.arguments(schemas.PlanQuery(), location="query")
     @blueprint.response(200, schemas.TestKnitPlan)
+    @blueprint.alt_response(202, schema=Pending, success=True)
     def get(self, asked: Mapping[str, int], group_id: str, design_id: str) -> Response:
-        """Read which socks would make the defaults certain fastest, and what each would teach."""
-        return answered(test_knits.read_plan(session(), actor(), _own(design_id), asked["socks"]))
+        """Read which socks would make the defaults certain fastest, and what each would teach.
+
+        Where working it out takes longer than a few seconds the answer is 202: ask again.
+        """
+        return ready(result_text(actor(), "plan", design_id=_own(design_id).id, **asked))
 
 
 def _own(design_id: str) -> Design:

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from flask import Response
 
-from models.actions import tracking
 from models.domain.roles import Action
 from service import outcome_answers as answers
 from service.access import actor, needs
-from service.views import GroupView, Resources, answered
-from service.work import session
+from service.answers import Pending
+from service.results import result_text
+from service.views import GroupView, Resources, ready
 
 blueprint = Resources("outcomes", "Whether what was stated came true.")
 
@@ -20,6 +20,10 @@ class Outcomes(GroupView):
 
     @needs(Action.READ_GROUP)
     @blueprint.response(200, answers.Outcomes)
+    @blueprint.alt_response(202, schema=Pending, success=True)
     def get(self, group_id: str, calibration_id: str) -> Response:
-        """Read stated against achieved chances of the reports that came after a calibration."""
-        return answered(tracking.outcomes(session(), actor(), calibration_id))
+        """Read stated against achieved chances of the reports that came after a calibration.
+
+        Where working them out takes longer than a few seconds the answer is 202: ask again.
+        """
+        return ready(result_text(actor(), "outcomes", calibration_id=calibration_id))

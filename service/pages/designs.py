@@ -8,7 +8,7 @@ from typing import Any
 from flask import redirect, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 
-from models.actions import adoptions, design_defaults, effects, keep_designs
+from models.actions import adoptions, effects, keep_designs
 from models.actions.design_defaults import Wishes
 from models.actions.sizes import sizes_of, unknown
 from models.domain.roles import Action
@@ -19,6 +19,7 @@ from service.pages.forms import Field, Form, attempt, loaded
 from service.pages.frame import Pages
 from service.pages.listing import newest_first
 from service.pages.visitors import only_members
+from service.results import result
 from service.work import session
 
 DESIGNS = "/groups/<hexid:group_id>/designs"
@@ -98,7 +99,8 @@ def shown(design: Design, **more: Any) -> str:
     sizes = sizes_of(session(), design)
     found = None
     if not all(map(unknown, sizes)):
-        found = design_defaults.read_defaults(session(), actor(), design, Wishes())
+        usual = {"choose_plain": False, "allow_jumps": False}
+        found = result(actor(), "defaults", design_id=design.id, **usual)
     told = found["sizes"] if found else []
     past = newest_first(
         lambda after, limit: adoptions.list_adoptions(

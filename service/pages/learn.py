@@ -5,7 +5,6 @@ from __future__ import annotations
 from flask import redirect, render_template, request, url_for
 from werkzeug.wrappers import Response
 
-from models.actions.activations import active
 from models.actions.answers import answered
 from models.domain.roles import Action
 from service.access import actor
@@ -28,12 +27,12 @@ def page() -> str:
     kept = _kept()
     asked, problems = read_question(kept)
     shown = None
+    known = learned(session(), actor())
     if asked is not None:
-        _, fitted = active(session(), actor().group_id)
-        shown = Shown(answered(fitted, asked), kept.unit)
+        shown = Shown(answered(known.fitted, asked), kept.unit)
     return render_template(
         "pages/learn.html",
-        learned=learned(session(), actor()),
+        learned=known,
         kept=kept,
         shown=shown,
         steps=EXPLORED,

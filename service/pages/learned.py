@@ -14,12 +14,12 @@ from models.actions.actor import Actor
 from models.actions.cards import read_card
 from models.actions.own_socks import own_socks
 from models.actions.timeline import timeline
-from models.actions.tracking import outcomes
 from models.domain.yarn import YARN_WEIGHTS
 from models.learning.calibration import Calibration
 from service.drawings.agreement import Agreement, agreement
 from service.drawings.coverage import Coverage, coverage
 from service.drawings.scores import Scores, scores
+from service.results import result
 
 Figures = Mapping[str, Any]
 
@@ -98,5 +98,5 @@ def learned(session: Session, actor: Actor) -> Learned:
     card = came = None
     if calibration_id is not None:
         card = read_card(session, actor, calibration_id)
-        came = outcomes(session, actor, calibration_id)
+        came = result(actor, "outcomes", calibration_id=calibration_id)
     return Learned(fitted, card, came, own_socks(session, actor), timeline(session, actor))

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from flask import render_template, request
 
-from models.actions import pattern_tables, test_knits
+from models.actions import pattern_tables
 from models.domain.care import CAUTIONS
 from models.domain.roles import Action
 from service.access import actor
@@ -13,6 +13,7 @@ from service.pages.designs import DESIGNS, own
 from service.pages.forms import Field, Form, attempt, loaded
 from service.pages.frame import Pages
 from service.pages.visitors import only_members
+from service.results import result
 from service.work import session
 
 blueprint = Pages("plan_pages", url_prefix=f"{DESIGNS}/<hexid:design_id>")
@@ -27,7 +28,7 @@ def plan(design_id: str) -> str | tuple[str, int]:
     design = own(design_id)
     with attempt(PLANNING) as tried:
         socks = loaded(request.args, PlanQuery())["socks"]
-        planned = test_knits.read_plan(session(), actor(), design, socks)
+        planned = result(actor(), "plan", design_id=design.id, socks=socks)
         return render_template(
             "pages/plan.html", design=design, planned=planned, socks=socks, faults={}
         )

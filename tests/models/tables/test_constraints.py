@@ -204,6 +204,7 @@ def _values(name: str) -> Rows:
         },
         "activations": {},
         "erasures": {"digest": name},
+        "kept_results": {"kind": "defaults", "key": name, "body": "{}"},
         "shown_figures": {"people": {}, "erased": 1},
         "shown_slices": {"number": 0, "people": {}, "erased": 1},
         "suggestions": {"question": {}, "answer": {}},
