@@ -223,6 +223,12 @@ def test_of_many_logins_at_once_two_are_hashed_and_some_are_sent_away_at_once(
         ({}, {}, 201),
         ({}, {"X-Forwarded-For": "192.0.2.1"}, 403),
         ({}, {"Forwarded": "for=192.0.2.1"}, 403),
+        ({}, {"X-Forwarded-Invented": "anything"}, 403),
+        ({}, {"X-Real-IP": "192.0.2.1"}, 403),
+        ({}, {"Host": "heeldepth.invalid"}, 403),
+        ({}, {"Host": "[::1"}, 403),
+        ({}, {"Host": "[::1]:8080"}, 201),
+        ({}, {"Host": "127.0.0.1:8080"}, 201),
         ({"host": "0.0.0.0"}, {}, 403),  # noqa: S104
         ({"host": "192.0.2.7"}, {}, 403),
         ({"host": "::1"}, {}, 201),
