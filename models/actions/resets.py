@@ -36,11 +36,17 @@ def issue_for_member(
     NotFound, Conflict
         Where there is no such member, or one without a password.
     Forbidden
-        Where the member is, or was, in a group that the asker is no steward of.
+        Where the member is, or was, in a group that the asker is no steward of, or is the asker:
+        with a code of their own, whoever found a steward's token would need no password.
 
     """
     actor.require(Action.RESET_PASSWORDS)
     person_id = str(member_to_change(session, actor, member_id).person_id)
+    if person_id == asker.person_id:
+        raise Forbidden(
+            "you change your own password with the one that you have; if you forgot it, another "
+            "steward or the operator issues the code"
+        )
     if not leads_all_groups_of(session, asker.person_id, person_id):
         raise Forbidden(
             "this member is, or was, also in a group that you are no steward of: let the operator "

@@ -40,7 +40,8 @@ class Accounts(SecretView):
         """Set your username and password.
 
         To change the password, send the one that you have as `current_password`. A changed
-        password ends every session and revokes every token, this one among them.
+        password ends every session and revokes every token, this one among them, and the
+        invitations and reset codes that you made.
         """
         accounts.require_settable(session(), asker(), given["username"])
         require_current_password(given["current_password"])
@@ -110,7 +111,8 @@ class Reset(SecretGroupView):
         """Issue a one-time code for a member's new password, good for 24 hours; hand it over.
 
         Only where you are steward of every group that the member is, or was, in: the code opens
-        all that the member has there. It is good only for as long as you are.
+        all that the member has there. It is good only for as long as you are. Your own password
+        you change with the one that you have.
         """
         code, expires_at = resets.issue_for_member(session(), asker(), actor(), member_id)
         return answered({"code": code, "expires_at": expires_at}, 201)

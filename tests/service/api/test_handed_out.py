@@ -9,6 +9,7 @@ import pytest
 from sqlalchemy import select
 
 from models.actions.erasing import Leaving
+from models.actions.resets import issue_for_username
 from models.tables.invitations import Invitation
 from models.tables.people import Member
 from service.erasing import erase_now
@@ -94,3 +95,59 @@ def test_a_token_of_one_scope_gives_nobody_more_than_it_has(world: Any, is_probl
     is_problem(narrow.patch(member, {"role": "steward"}, If_Match="*"), 403)
     is_problem(narrow.post(f"{member}/password-reset"), 403)
     assert narrow.post("/invitations", {"role": "knitter"}).status_code == 201
+
+
+KNOWN = {"username": "wigeon", "password": "invented password"}
+NEW = "another invented password"
+
+
+def changed(world: Any, who: Any) -> None:
+    body = {**KNOWN, "password": NEW, "current_password": KNOWN["password"]}
+    assert who.post("/v1/accounts", body).status_code == 201
+
+
+def reset(world: Any, who: Any) -> None:
+    code = world.mine.steward.make(f"/members/{who.member_id}/password-reset")["code"]
+    assert uses(world, code) == 204
+
+
+def uses(world: Any, code: str) -> int:
+    body = {"code": code, "password": NEW}
+    return int(world.client.post("/v1/accounts/password", json=body).status_code)
+
+
+@pytest.mark.parametrize("cure", [changed, reset])
+def test_what_was_handed_out_before_does_not_outlive_a_new_password(
+    world: Any, second: Any, cure: Any
+) -> None:
+    second.make("/v1/accounts", KNOWN)
+    knitter = world.mine.knitter
+    knitter.make("/v1/accounts", {**KNOWN, "username": "wren"})
+    invited = second.make("/invitations", {"role": "steward"})["code"]
+    of_knitter = second.make(f"/members/{knitter.member_id}/password-reset")["code"]
+    kept = world.mine.steward.make("/invitations")["code"]
+    cure(world, second)
+    assert (comes_in(world, invited), uses(world, of_knitter)) == (404, 404)
+    assert comes_in(world, kept) == 201
+    assert knitter.get("/v1/groups").status_code == 200
+
+
+def test_a_code_for_a_new_password_is_void_once_the_password_is_changed(
+    world: Any, second: Any
+) -> None:
+    second.make("/v1/accounts", KNOWN)
+    code = world.mine.steward.make(f"/members/{second.member_id}/password-reset")["code"]
+    world.theirs.knitter.make("/v1/accounts", {**KNOWN, "username": "wren"})
+    with world.database.write.begin() as session:
+        operators, _ = issue_for_username(session, "wren")
+    changed(world, second)
+    assert uses(world, code) == 404
+    assert uses(world, operators) == 204, "that of another person"
+
+
+def test_a_stewards_token_does_not_stand_in_for_the_password(
+    world: Any, second: Any, is_problem: Any
+) -> None:
+    second.make("/v1/accounts", KNOWN)
+    refused = is_problem(second.post(f"/members/{second.member_id}/password-reset"), 403)
+    assert "your own password" in refused["detail"]
