@@ -211,6 +211,20 @@ def require_password(account: Known, password: str) -> str:
     return account.person_id
 
 
+def require_unchanged(session: Session, account: Known) -> None:
+    """Refuse a password that was replaced while it was verified; it is replaced no more meanwhile.
+
+    Raises
+    ------
+    Unauthenticated
+        Where it was replaced.
+
+    """
+    mine = select(Account.password_hash).where(Account.person_id == account.person_id)
+    if session.scalar(mine.with_for_update()) != account.password_hash:
+        raise _wrong()
+
+
 def require_current_password(reading: Session, asker: Asker, given: str | None) -> None:
     """Refuse what a found token or an open browser must not do: without the password of its person.
 

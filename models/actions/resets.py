@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from datetime import datetime, timedelta
 
-from sqlalchemy import select, update
+from sqlalchemy import ColumnElement, select, update
 from sqlalchemy.orm import Session
 
 from models.actions.accounts import replace_password
@@ -72,6 +72,19 @@ def issue_for_username(session: Session, username: str) -> tuple[str, datetime]:
     return _issued(session, person_id, None)
 
 
+def require_good(session: Session, code: str) -> None:
+    """Refuse a code that sets no password, before one is hashed for whoever sent it.
+
+    Raises
+    ------
+    NotFound
+        As `set_password` does.
+
+    """
+    if session.scalar(select(PasswordReset.id).where(*_unused(code, now()))) is None:
+        raise _no_such()
+
+
 def set_password(session: Session, code: str, password_hash: str) -> None:
     """Set a new password with a code, once; sessions and tokens of its person end.
 
@@ -83,16 +96,24 @@ def set_password(session: Session, code: str, password_hash: str) -> None:
 
     """
     moment = now()
-    unused = (PasswordReset.used_at.is_(None), PasswordReset.expires_at > moment)
     used = session.execute(
         update(PasswordReset)
-        .where(PasswordReset.digest == codes.digest(code), *unused)
+        .where(*_unused(code, moment))
         .values(used_at=moment)
         .returning(PasswordReset.person_id, PasswordReset.issuer_id)
     ).first()
     if used is None or not _still_good(session, used.person_id, used.issuer_id):
-        raise NotFound("no such code: it may have been used, or have run out")
+        raise _no_such()
     replace_password(session, used.person_id, password_hash, reset=True)
+
+
+def _unused(code: str, moment: datetime) -> tuple[ColumnElement[bool], ...]:
+    mine = PasswordReset.digest == codes.digest(code)
+    return (mine, PasswordReset.used_at.is_(None), PasswordReset.expires_at > moment)
+
+
+def _no_such() -> NotFound:
+    return NotFound("no such code: it may have been used, or have run out")
 
 
 def _still_good(session: Session, person_id: str, issuer_id: str | None) -> bool:

@@ -11,7 +11,7 @@ from models.actions import acceptance, invitations
 from models.domain import consent
 from models.domain.roles import Action, Role
 from service import people_answers
-from service.access import actor, needs, open_to_everybody
+from service.access import actor, certain, needs, open_to_everybody
 from service.limits import Counted, address, limited
 from service.people_schemas import NewInvitation, NewMember
 from service.schemas import Paging
@@ -55,7 +55,7 @@ class Invitations(SecretGroupView):
         answer would have to be kept.
         """
         terms = invitations.Terms(**{**given, "role": Role(given["role"])})
-        code, body = invitations.invite(session(), actor(), terms)
+        code, body = invitations.invite(certain(), actor(), terms)
         return created(
             {**body, "code": code},
             "invitations.OneInvitation",
