@@ -6,6 +6,7 @@ from flask import redirect, request, url_for
 from flask.typing import ResponseReturnValue
 
 from models.actions import accounts, resets
+from models.domain.errors import Fault, Forbidden, Invalid
 from models.domain.passwords import SHORTEST_PASSWORD
 from models.domain.roles import Action
 from service import sessions
@@ -114,13 +115,30 @@ def change_password() -> ResponseReturnValue:
         username = accounts.read_account(reading, asker())["username"]
     with attempt(ACCOUNT) as tried:
         given = loaded({"username": username, **ACCOUNT.given()}, NewAccount())
-        require_current_password(given["current_password"])
+        confirm(CURRENT_PASSWORD.name, given["current_password"])
         password_hash = accounts.hashed(given["password"])
         accounts.set_account(certain(), asker(), username, password_hash)
         opened = sessions.opened(asker().person_id)
     if tried.problems:
         return _account_page(problems=tried.problems), 422
     return sessions.remember(redirect(url_for("login.account", done="password")), opened)
+
+
+def confirm(field: str, given: str | None) -> None:
+    """Ask for the current password, and say beside its field where this is not it.
+
+    Raises
+    ------
+    Invalid
+        Where it is missing or wrong.
+    TooOften
+        Where it was tried too often.
+
+    """
+    try:
+        require_current_password(given)
+    except Forbidden as error:
+        raise Invalid([Fault(field, None, "this is not your password")]) from error
 
 
 def _account_page(**more: object) -> str:
