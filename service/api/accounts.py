@@ -45,7 +45,7 @@ class Accounts(SecretView):
         """
         with database().read() as reading:
             accounts.require_settable(reading, asker(), given["username"])
-        require_current_password(given["current_password"])
+        require_current_password(given["current_password"], counted=True)
         password_hash = accounts.hashed(given["password"])
         body = accounts.set_account(certain(), asker(), given["username"], password_hash)
         return answered(body, 201)

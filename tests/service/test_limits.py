@@ -189,6 +189,26 @@ def test_the_password_is_asked_for_only_so_often(world: Any, strict: Any, is_pro
     refused(knitter.ask("DELETE", "/v1/me", json={"current_password": "x"}), is_problem)
 
 
+def test_a_try_to_change_the_password_counts_once(world: Any, strict: Any, is_problem: Any) -> None:
+    knitter = replace(world.mine.knitter, client=strict)
+    assert world.mine.knitter.post("/v1/accounts", KNOWN).status_code == 201
+    for _ in range(2):
+        is_problem(knitter.post("/v1/accounts", {**KNOWN, "current_password": "x"}), 403)
+    refused(knitter.post("/v1/accounts", {**KNOWN, "current_password": "x"}), is_problem)
+    refused(knitter.post("/v1/accounts", KNOWN), is_problem)
+
+
+@pytest.mark.parametrize("given", [{}, {"current_password": "x"}])
+def test_usernames_are_tried_only_so_often(
+    world: Any, strict: Any, is_problem: Any, given: dict[str, str]
+) -> None:
+    assert world.mine.steward.post("/v1/accounts", KNOWN).status_code == 201
+    knitter = replace(world.mine.knitter, client=strict)
+    for _ in range(2):
+        is_problem(knitter.post("/v1/accounts", {**KNOWN, **given}), 422)
+    refused(knitter.post("/v1/accounts", {**KNOWN, **given}), is_problem)
+
+
 def test_of_many_logins_at_once_two_are_hashed_and_some_are_sent_away_at_once(
     world: Any, is_problem: Any, monkeypatch: pytest.MonkeyPatch
 ) -> None:
