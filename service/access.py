@@ -14,13 +14,14 @@ from flask import current_app, g, request
 from flask.typing import ResponseReturnValue
 from flask_smorest import Blueprint
 from sqlalchemy import Connection
+from sqlalchemy.orm import Session
 
 from models.actions import access
 from models.actions.actor import Actor, Asker
 from models.domain.errors import Unauthenticated
 from models.domain.roles import ALLOWED, Action, Role, in_order
 from service.sessions import require_from_our_pages, session_id
-from service.work import database
+from service.work import database, session
 
 View = Callable[..., ResponseReturnValue]
 
@@ -94,6 +95,21 @@ def asker() -> Asker:
     """Return the person who is asking."""
     found: Asker = g.asker
     return found
+
+
+def certain() -> Session:
+    """Return the session of this request, once it is sure that whoever asks was not shut out.
+
+    For what lets somebody in: who asks was looked up before others were waited for.
+
+    Raises
+    ------
+    Unauthenticated
+        Where the token or the session has ended meanwhile.
+
+    """
+    access.require_still_good(session(), asker())
+    return session()
 
 
 def _know(asker: Asker) -> None:

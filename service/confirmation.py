@@ -12,8 +12,10 @@ from service.limits import Counted, count
 from service.work import database
 
 
-def require_current_password(given: str | None) -> None:
-    """Refuse whoever asks where they have a password and this is not it; tries are counted.
+def require_current_password(given: str | None, *, counted: bool = False) -> None:
+    """Refuse whoever asks where they have a password and this is not it.
+
+    Tries are counted, unless this one is already.
 
     Raises
     ------
@@ -23,7 +25,7 @@ def require_current_password(given: str | None) -> None:
         Where it was tried too often.
 
     """
-    if given is not None:
+    if given is not None and not counted:
         count(Counted.LOGIN, asker().person_id)
     with database().read() as reading:
         accounts.require_current_password(reading, asker(), given)

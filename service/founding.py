@@ -7,13 +7,16 @@ them fill its database, so there the operator says whether it may be so.
 from __future__ import annotations
 
 from ipaddress import ip_address
+from urllib.parse import urlsplit
 
 from flask import current_app, request
 
 from service.config import Settings
 
-FORWARDED = ("Forwarded", "X-Forwarded-For", "X-Forwarded-Host", "X-Forwarded-Proto", "Via")
-"""Headers by which a request shows that somebody else passed it on (RFC 7239, RFC 9110 7.6.3)."""
+FORWARDED = ("forwarded", "via", "x-real-ip")
+FORWARDED_PREFIX = "x-forwarded-"
+"""Headers by which a request shows that somebody else passed it on (RFC 7239, RFC 9110 7.6.3; the
+others are common practice)."""
 
 
 def is_open() -> bool:
@@ -21,8 +24,24 @@ def is_open() -> bool:
     settings: Settings = current_app.config["HEELDEPTH"]
     if settings.group_creation != "local":
         return settings.group_creation == "open"
-    passed_on = settings.trusted_proxies or any(name in request.headers for name in FORWARDED)
-    return not passed_on and _is_loopback(settings.host) and _is_loopback(request.remote_addr)
+    here = (settings.host, request.remote_addr, _host_asked_for())
+    passed_on = settings.trusted_proxies or any(map(_shows_a_proxy, request.headers.keys()))
+    return not passed_on and all(map(_is_loopback, here))
+
+
+def _shows_a_proxy(header: str) -> bool:
+    return header.lower() in FORWARDED or header.lower().startswith(FORWARDED_PREFIX)
+
+
+def _host_asked_for() -> str | None:
+    """Return the host that the request names: another one's where a proxy passed it on as it was.
+
+    It is also another one where a page of somebody else had its own name lead to this machine.
+    """
+    try:
+        return urlsplit(f"//{request.host}").hostname
+    except ValueError:
+        return None
 
 
 def _is_loopback(host: str | None) -> bool:

@@ -72,6 +72,7 @@ def log_in(username: str, password: str) -> tuple[str, datetime | None]:
     with database().read() as reading:
         known = accounts.known(reading, username)
     person_id = accounts.require_password(known, password)
+    accounts.require_unchanged(session(), known)
     return opened(person_id), accounts.taken_notice(session(), person_id)
 
 

@@ -6,13 +6,14 @@ from functools import cache
 from typing import Any
 
 from sqlalchemy import Connection, bindparam, or_, select
+from sqlalchemy.orm import Session
 
 from models.actions.actor import Actor, Asker
 from models.actions.tokens import possible
 from models.domain import codes
 from models.domain.errors import NotFound, Unauthenticated
 from models.domain.roles import Role, Scope
-from models.tables.accounts import LoginSession
+from models.tables.accounts import Account, LoginSession
 from models.tables.base import now
 from models.tables.people import Member, Token
 
@@ -93,11 +94,34 @@ def asker_of_session(reading: Connection, session_id: str) -> Asker:
 
     """
     if codes.well_formed(codes.SESSION, session_id):
-        parameters = {"digest": codes.digest(session_id), "now": now()}
-        person_id = reading.execute(_SESSION, parameters).scalar()
+        digest = codes.digest(session_id)
+        person_id = reading.execute(_SESSION, {"digest": digest, "now": now()}).scalar()
         if person_id is not None:
-            return Asker(person_id)
-    raise Unauthenticated("you are not logged in any more: log in again")
+            return Asker(person_id, session_digest=digest)
+    raise _logged_out()
+
+
+def require_still_good(session: Session, asker: Asker) -> None:
+    """Refuse a token or a session that ended since it was looked up; it ends no more meanwhile.
+
+    Whoever writes has waited for others to write, among them perhaps for a new password.
+
+    Raises
+    ------
+    Unauthenticated
+        Where it has ended.
+
+    """
+    account = select(Account.id).where(Account.person_id == asker.person_id)
+    session.execute(account.with_for_update())  # which a new password would change first
+    if asker.token_id is not None:
+        good = select(Token.id).where(Token.id == asker.token_id, Token.revoked_at.is_(None))
+        if session.scalar(good) is None:
+            raise _unknown()
+    elif asker.session_digest is not None:
+        open_one = select(LoginSession.id).where(LoginSession.digest == asker.session_digest)
+        if session.scalar(open_one) is None:
+            raise _logged_out()
 
 
 def actor_as(reading: Connection, asker: Asker, group_id: str) -> Actor:
@@ -135,3 +159,7 @@ def _require_possible(token: str) -> None:
 
 def _unknown() -> Unauthenticated:
     return Unauthenticated("this token is not known, expired or revoked")
+
+
+def _logged_out() -> Unauthenticated:
+    return Unauthenticated("you are not logged in any more: log in again")

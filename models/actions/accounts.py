@@ -26,13 +26,14 @@ from sqlalchemy import delete, select, update
 from sqlalchemy.orm import Session
 
 from models.actions.actor import Asker
+from models.actions.outstanding_codes import revoke_codes_of, void_resets
 from models.domain import codes
 from models.domain.errors import Fault, Forbidden, Invalid, NotFound, Unauthenticated, Unavailable
 from models.domain.roles import Action
-from models.tables.accounts import Account, LoginSession
+from models.tables.accounts import Account, LoginSession, PasswordReset
 from models.tables.base import now
 from models.tables.claim import insert_new
-from models.tables.people import Token
+from models.tables.people import Member, Token
 
 LIFE = timedelta(hours=12)
 """How long a session lasts."""
@@ -137,8 +138,9 @@ def replace_password(
 ) -> None:
     """Give a person another password; all that was opened with the old one ends.
 
-    Sessions end and tokens are revoked, whoever holds them; the next login says that it happened.
-    `reset` says that a one-time code did it.
+    Sessions end, tokens are revoked, and so is what the person handed out as a steward: whoever got
+    in could have kept a code. So are codes that would set the password anew. The next login says
+    that it happened. `reset` says that a one-time code did it.
     """
     moment = now()
     told = {"changed_at": moment, "notice_at": moment, **({"reset_at": moment} if reset else {})}
@@ -147,6 +149,9 @@ def replace_password(
     end_sessions(session, person_id)
     tokens = (Token.person_id == person_id, Token.revoked_at.is_(None))
     session.execute(update(Token).where(*tokens).values(revoked_at=moment))
+    places = select(Member).where(Member.person_id == person_id)
+    revoke_codes_of(session, session.scalars(places).all())
+    void_resets(session, PasswordReset.person_id == person_id)
 
 
 def taken_notice(session: Session, person_id: str) -> datetime | None:
@@ -204,6 +209,20 @@ def require_password(account: Known, password: str) -> str:
     if account.person_id is None:
         raise _wrong()
     return account.person_id
+
+
+def require_unchanged(session: Session, account: Known) -> None:
+    """Refuse a password that was replaced while it was verified; it is replaced no more meanwhile.
+
+    Raises
+    ------
+    Unauthenticated
+        Where it was replaced.
+
+    """
+    mine = select(Account.password_hash).where(Account.person_id == account.person_id)
+    if session.scalar(mine.with_for_update()) != account.password_hash:
+        raise _wrong()
 
 
 def require_current_password(reading: Session, asker: Asker, given: str | None) -> None:

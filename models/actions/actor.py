@@ -22,12 +22,13 @@ Owned = Foot | Report | Suggestion
 class Asker:
     """A person, with the scopes of the token that was shown; a session has all of them.
 
-    `token_id` is None for a session.
+    `token_id` is None for a session, whose id's digest is `session_digest`.
     """
 
     person_id: str
     scopes: frozenset[Scope] = EVERY_SCOPE
     token_id: str | None = None
+    session_digest: str | None = None
 
     def require(self, action: Action) -> None:
         """Raise `Forbidden` where the token is not made for an action."""

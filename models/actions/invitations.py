@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from datetime import timedelta
+from datetime import datetime, timedelta
 from typing import Any
 
 from sqlalchemy import Select, select, update
@@ -43,8 +43,12 @@ class Terms:
     reporter: str | None = None
 
 
-def invite(session: Session, actor: Actor, terms: Terms) -> tuple[str, Mapping[str, Any]]:
+def invite(
+    session: Session, actor: Actor, terms: Terms, no_later: datetime | None = None
+) -> tuple[str, Mapping[str, Any]]:
     """Return a new code, which can never be read again, and its invitation.
+
+    It ends no later than a moment, where one is given: that at which the token that asks ends.
 
     Raises
     ------
@@ -52,13 +56,15 @@ def invite(session: Session, actor: Actor, terms: Terms) -> tuple[str, Mapping[s
         Where it names a reporter whom the group does not have or who has joined, or gives one
         place to several people.
     Forbidden
-        Where it gives a role that only who may give roles can give.
+        Where it gives a role, or a reporter's place with all that was written down there, and the
+        token is not good for that.
 
     """
     actor.require(Action.INVITE)
-    if terms.role is not Role.KNITTER:
+    if terms.role is not Role.KNITTER or terms.reporter is not None:
         actor.require(Action.APPOINT)
     code = codes.new_code(codes.INVITATION)
+    ends = now() + timedelta(days=terms.days)
     row = Invitation(
         group_id=actor.group_id,
         member_id=actor.member_id,
@@ -67,7 +73,7 @@ def invite(session: Session, actor: Actor, terms: Terms) -> tuple[str, Mapping[s
         role=terms.role.value,
         uses=terms.uses,
         uses_left=terms.uses,
-        expires_at=now() + timedelta(days=terms.days),
+        expires_at=ends if no_later is None else min(ends, no_later),
     )
     session.add(row)
     session.flush()

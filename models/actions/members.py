@@ -12,7 +12,7 @@ from models.actions.actor import Actor
 from models.actions.outstanding_codes import STEWARDS, revoke_codes_of
 from models.actions.paging import Page, page
 from models.actions.turns import take_turns
-from models.domain.errors import Conflict, NotFound
+from models.domain.errors import Conflict, Forbidden, NotFound
 from models.domain.roles import Action, Role
 from models.tables.base import now
 from models.tables.people import Member
@@ -67,6 +67,8 @@ def member_to_change(session: Session, actor: Actor, member_id: str) -> Member:
 
     Raises
     ------
+    Forbidden
+        Where the actor was a steward when it was asked, and is none any more.
     NotFound
         Where the group has no such member.
     Conflict
@@ -75,6 +77,7 @@ def member_to_change(session: Session, actor: Actor, member_id: str) -> Member:
     """
     actor.require(Action.KEEP_MEMBERS)
     take_turns(session, actor.group_id)
+    _require_still_steward(session, actor)
     return _present_member(session, actor, Member.id == member_id)
 
 
@@ -181,6 +184,13 @@ def _present_member(session: Session, actor: Actor, which: Any) -> Member:
     if member.left_at is not None:
         raise Conflict("this member has left the group")
     return member
+
+
+def _require_still_steward(session: Session, actor: Actor) -> None:
+    """Refuse an actor whom others made something else while their turns were waited for."""
+    mine = select(Member.id).where(Member.id == actor.member_id, *STEWARDS)
+    if not actor.is_operator and session.scalar(mine) is None:
+        raise Forbidden("you are no steward of this group any more")
 
 
 def _require_another_steward(session: Session, member: Member) -> None:

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from datetime import datetime, timedelta
 
-from sqlalchemy import select, update
+from sqlalchemy import ColumnElement, select, update
 from sqlalchemy.orm import Session
 
 from models.actions.accounts import replace_password
@@ -36,11 +36,17 @@ def issue_for_member(
     NotFound, Conflict
         Where there is no such member, or one without a password.
     Forbidden
-        Where the member is, or was, in a group that the asker is no steward of.
+        Where the member is, or was, in a group that the asker is no steward of, or is the asker:
+        with a code of their own, whoever found a steward's token would need no password.
 
     """
     actor.require(Action.RESET_PASSWORDS)
     person_id = str(member_to_change(session, actor, member_id).person_id)
+    if person_id == asker.person_id:
+        raise Forbidden(
+            "you change your own password with the one that you have; if you forgot it, another "
+            "steward or the operator issues the code"
+        )
     if not leads_all_groups_of(session, asker.person_id, person_id):
         raise Forbidden(
             "this member is, or was, also in a group that you are no steward of: let the operator "
@@ -66,6 +72,19 @@ def issue_for_username(session: Session, username: str) -> tuple[str, datetime]:
     return _issued(session, person_id, None)
 
 
+def require_good(session: Session, code: str) -> None:
+    """Refuse a code that sets no password, before one is hashed for whoever sent it.
+
+    Raises
+    ------
+    NotFound
+        As `set_password` does.
+
+    """
+    if session.scalar(select(PasswordReset.id).where(*_unused(code, now()))) is None:
+        raise _no_such()
+
+
 def set_password(session: Session, code: str, password_hash: str) -> None:
     """Set a new password with a code, once; sessions and tokens of its person end.
 
@@ -77,16 +96,24 @@ def set_password(session: Session, code: str, password_hash: str) -> None:
 
     """
     moment = now()
-    unused = (PasswordReset.used_at.is_(None), PasswordReset.expires_at > moment)
     used = session.execute(
         update(PasswordReset)
-        .where(PasswordReset.digest == codes.digest(code), *unused)
+        .where(*_unused(code, moment))
         .values(used_at=moment)
         .returning(PasswordReset.person_id, PasswordReset.issuer_id)
     ).first()
     if used is None or not _still_good(session, used.person_id, used.issuer_id):
-        raise NotFound("no such code: it may have been used, or have run out")
+        raise _no_such()
     replace_password(session, used.person_id, password_hash, reset=True)
+
+
+def _unused(code: str, moment: datetime) -> tuple[ColumnElement[bool], ...]:
+    mine = PasswordReset.digest == codes.digest(code)
+    return (mine, PasswordReset.used_at.is_(None), PasswordReset.expires_at > moment)
+
+
+def _no_such() -> NotFound:
+    return NotFound("no such code: it may have been used, or have run out")
 
 
 def _still_good(session: Session, person_id: str, issuer_id: str | None) -> bool:

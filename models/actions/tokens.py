@@ -98,6 +98,13 @@ def revoke_token(session: Session, asker: Asker, token_id: str) -> None:
         raise NotFound("no such token")
 
 
+def end_of(session: Session, asker: Asker) -> datetime | None:
+    """Return when the token that asks ends; None for one without end, and for a session."""
+    if asker.token_id is None:
+        return None
+    return session.scalar(select(Token.expires_at).where(Token.id == asker.token_id))
+
+
 def note_used(session: Session, token_id: str, moment: datetime, gap: timedelta) -> None:
     """Note when a token was used, unless that was noted less than a gap ago."""
     stale = or_(Token.last_used_at.is_(None), Token.last_used_at <= moment - gap)
@@ -133,9 +140,7 @@ def _require_no_longer(
     session: Session, asker: Asker, days: int | None, expires_at: datetime | None
 ) -> None:
     """Refuse a token that outlives the one that asks: a borrowed one could be kept for good."""
-    if asker.token_id is None:
-        return
-    limit = session.scalar(select(Token.expires_at).where(Token.id == asker.token_id))
+    limit = end_of(session, asker)
     if limit is not None and (expires_at is None or expires_at > limit):
         wanted = f"it must end before the token that asks does, at {limit:%Y-%m-%dT%H:%MZ}"
         raise Invalid([Fault("days", days, wanted)])

@@ -38,7 +38,7 @@ class Action(StrEnum):
     SHARE = "share with the wider pool and use it"
     INVITE = "invite knitters"
     KEEP_MEMBERS = "read all members and remove members"
-    APPOINT = "change roles, invite designers and stewards"
+    APPOINT = "change roles, invite designers and stewards, hand over reporters' places"
     RESET_PASSWORDS = "reset passwords"
     LEAVE = "leave the group"
     LIST_GROUPS = "list own groups"

@@ -12,12 +12,12 @@ from models.actions import accounts, resets
 from models.domain.roles import Action
 from models.tables.base import now
 from service import people_answers, sessions
-from service.access import actor, asker, needs, open_to_everybody
+from service.access import actor, asker, certain, needs, open_to_everybody
 from service.confirmation import require_current_password
 from service.limits import Counted, address, count_login, counts, limited, person
 from service.people_schemas import NewAccount, NewPassword, NewReset, NewSession
 from service.views import Resources, SecretGroupView, SecretView, answered
-from service.work import session
+from service.work import database, session
 
 blueprint = Resources("accounts", "Logging in with a username and a password, for pages.")
 
@@ -40,12 +40,14 @@ class Accounts(SecretView):
         """Set your username and password.
 
         To change the password, send the one that you have as `current_password`. A changed
-        password ends every session and revokes every token, this one among them.
+        password ends every session and revokes every token, this one among them, and the
+        invitations and reset codes that you made.
         """
-        accounts.require_settable(session(), asker(), given["username"])
-        require_current_password(given["current_password"])
+        with database().read() as reading:
+            accounts.require_settable(reading, asker(), given["username"])
+        require_current_password(given["current_password"], counted=True)
         password_hash = accounts.hashed(given["password"])
-        body = accounts.set_account(session(), asker(), given["username"], password_hash)
+        body = accounts.set_account(certain(), asker(), given["username"], password_hash)
         return answered(body, 201)
 
 
@@ -60,6 +62,8 @@ class Password(MethodView):
     @blueprint.alt_response(404, "NOT_FOUND")
     def post(self, given: Mapping[str, Any]) -> None:
         """Set a new password with a code from a steward or the operator; it is good once."""
+        with database().read() as reading:
+            resets.require_good(reading, given["code"])
         password_hash = accounts.hashed(given["password"])
         resets.set_password(session(), given["code"], password_hash)
 
@@ -110,7 +114,8 @@ class Reset(SecretGroupView):
         """Issue a one-time code for a member's new password, good for 24 hours; hand it over.
 
         Only where you are steward of every group that the member is, or was, in: the code opens
-        all that the member has there. It is good only for as long as you are.
+        all that the member has there. It is good only for as long as you are. Your own password
+        you change with the one that you have.
         """
-        code, expires_at = resets.issue_for_member(session(), asker(), actor(), member_id)
+        code, expires_at = resets.issue_for_member(certain(), asker(), actor(), member_id)
         return answered({"code": code, "expires_at": expires_at}, 201)

@@ -7,11 +7,11 @@ from typing import Any
 
 from flask import Response, g
 
-from models.actions import acceptance, invitations
+from models.actions import acceptance, invitations, tokens
 from models.domain import consent
 from models.domain.roles import Action, Role
 from service import people_answers
-from service.access import actor, needs, open_to_everybody
+from service.access import actor, asker, certain, needs, open_to_everybody
 from service.limits import Counted, address, limited
 from service.people_schemas import NewInvitation, NewMember
 from service.schemas import Paging
@@ -49,13 +49,15 @@ class Invitations(SecretGroupView):
     def post(self, given: Mapping[str, Any], group_id: str) -> Response:
         """Invite: the answer holds the code, which is shown this once and not kept.
 
-        Inviting a designer or a steward needs a token of every scope. With `reporter` whoever
-        accepts gets the place and the reports of somebody who reported through a steward. The code
-        is good for as long as whoever made it is a steward. No Idempotency-Key is taken, for the
+        With `reporter` whoever accepts gets the place and the reports of somebody who reported
+        through a steward. That, and inviting a designer or a steward, needs a token of every scope.
+        The code is good for as long as whoever made it is a steward, and no longer than the token
+        that asks. No Idempotency-Key is taken, for the
         answer would have to be kept.
         """
         terms = invitations.Terms(**{**given, "role": Role(given["role"])})
-        code, body = invitations.invite(session(), actor(), terms)
+        no_later = tokens.end_of(certain(), asker())
+        code, body = invitations.invite(session(), actor(), terms, no_later)
         return created(
             {**body, "code": code},
             "invitations.OneInvitation",

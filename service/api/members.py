@@ -10,7 +10,7 @@ from flask import Response
 from models.actions import members
 from models.domain.roles import Action, Role
 from service import people_answers
-from service.access import actor, needs
+from service.access import actor, certain, needs
 from service.people_schemas import MemberChange
 from service.schemas import Paging
 from service.views import GroupView, Resources, answered, listed
@@ -67,7 +67,7 @@ class OneMember(GroupView):
     @blueprint.response(200, people_answers.Member)
     def patch(self, given: Mapping[str, Any], group_id: str, member_id: str) -> Response:
         """Give a member another role; the last steward stays one."""
-        member = members.member_to_change(session(), actor(), member_id)
+        member = members.member_to_change(certain(), actor(), member_id)
         blueprint.check_etag({"id": member.id, "version": member.version})
         members.change_role(session(), actor(), member, Role(given["role"]))
         blueprint.set_etag({"id": member.id, "version": member.version})

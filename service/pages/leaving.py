@@ -10,10 +10,10 @@ from models.actions.erasing import Leaving
 from models.domain.roles import Action
 from service import sessions, work
 from service.access import asker
-from service.confirmation import require_current_password
 from service.erasing import LATER, Way, erase_now
 from service.pages.forms import Field, Form, attempt
 from service.pages.frame import Pages
+from service.pages.login import confirm
 from service.pages.reading import Problem
 from service.pages.sending import forget_typed
 from service.pages.visitors import only_persons
@@ -21,6 +21,7 @@ from service.work import database
 
 blueprint = Pages("leaving", url_prefix="/account/data")
 
+PASSWORD = "password"  # noqa: S105 - a field
 PLACE = "place"
 EVERYWHERE = "everywhere"
 NOTHING_CHOSEN = Problem(PLACE, "Choose what is to be erased.")
@@ -30,7 +31,7 @@ ERASING = Form(
     "Erase it",
     (
         Field(
-            "password",
+            PASSWORD,
             "Password",
             "So that nobody erases you who finds this page open.",
             "password",
@@ -73,7 +74,7 @@ def _whose(place: str) -> Leaving:
             whose = leaving.whole_account(reading, asker(), Action.ERASE)
         else:
             whose = leaving.own_place(reading, asker(), place)
-    require_current_password(request.form.get("password", ""))
+    confirm(PASSWORD, request.form.get(PASSWORD, ""))
     return whose
 
 

@@ -6,17 +6,18 @@ from flask import redirect, request, url_for
 from flask.typing import ResponseReturnValue
 
 from models.actions import accounts, resets
+from models.domain.errors import Fault, Forbidden, Invalid
 from models.domain.passwords import SHORTEST_PASSWORD
 from models.domain.roles import Action
 from service import sessions
-from service.access import asker
+from service.access import asker, certain
 from service.confirmation import require_current_password
 from service.limits import Counted, address, count, count_login
 from service.pages.forms import Field, Form, attempt, loaded
 from service.pages.frame import Pages
 from service.pages.visitors import only_persons, safe_next, with_or_without_login
 from service.people_schemas import NewAccount, NewPassword, NewSession
-from service.work import session
+from service.work import database, session
 
 blueprint = Pages("login")
 
@@ -90,6 +91,8 @@ def reset() -> ResponseReturnValue:
     count(Counted.LOGIN, address())
     with attempt(RESET) as tried:
         given = loaded(RESET.given(), NewPassword())
+        with database().read() as reading:
+            resets.require_good(reading, given["code"])
         password_hash = accounts.hashed(given["password"])
         resets.set_password(session(), given["code"], password_hash)
     if tried.problems:
@@ -108,16 +111,34 @@ def account() -> str:
 @only_persons(Action.KEEP_ACCOUNT)
 def change_password() -> ResponseReturnValue:
     """Set a new password, which ends every other session and revokes every token."""
-    username = accounts.read_account(session(), asker())["username"]
+    with database().read() as reading:
+        username = accounts.read_account(reading, asker())["username"]
     with attempt(ACCOUNT) as tried:
         given = loaded({"username": username, **ACCOUNT.given()}, NewAccount())
-        require_current_password(given["current_password"])
+        confirm(CURRENT_PASSWORD.name, given["current_password"])
         password_hash = accounts.hashed(given["password"])
-        accounts.set_account(session(), asker(), username, password_hash)
+        accounts.set_account(certain(), asker(), username, password_hash)
         opened = sessions.opened(asker().person_id)
     if tried.problems:
         return _account_page(problems=tried.problems), 422
     return sessions.remember(redirect(url_for("login.account", done="password")), opened)
+
+
+def confirm(field: str, given: str | None) -> None:
+    """Ask for the current password, and say beside its field where this is not it.
+
+    Raises
+    ------
+    Invalid
+        Where it is missing or wrong.
+    TooOften
+        Where it was tried too often.
+
+    """
+    try:
+        require_current_password(given)
+    except Forbidden as error:
+        raise Invalid([Fault(field, None, "this is not your password")]) from error
 
 
 def _account_page(**more: object) -> str:

@@ -24,7 +24,7 @@ from service.pages.login import NEW_PASSWORD
 from service.pages.visitors import known, only_persons, with_or_without_login
 from service.people_schemas import Code, NewAccount, NewMember
 from service.schemas import NewGroup
-from service.work import session
+from service.work import database, session
 
 blueprint = Pages("people")
 
@@ -80,7 +80,8 @@ def join() -> ResponseReturnValue:
     form = _joining()
     with attempt(form) as tried:
         given = loaded(_agreed(form.given()), Code(), NewMember(), *_account_schemas())
-        acceptance.require_open(session(), given["code"])
+        with database().read() as reading:
+            acceptance.require_open(reading, given["code"])
         person = _person(given)
         name, version = given["name"], given["consent_version"]
         joined = acceptance.accept(session(), person, given["code"], name, version)
@@ -153,7 +154,8 @@ def _person(given: Mapping[str, Any]) -> Asker:
     found = known()
     if found is not None:
         return found
-    accounts.require_free(session(), given["username"])
+    with database().read() as reading:
+        accounts.require_free(reading, given["username"])
     password_hash = accounts.hashed(given["password"])
     return newcomers.newcomer(session(), given["username"], password_hash)
 

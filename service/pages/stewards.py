@@ -13,7 +13,7 @@ from models.actions import invitations, members, resets
 from models.actions.invitations import Terms
 from models.domain.joining import DAYS, USES
 from models.domain.roles import Action, Role
-from service.access import actor, asker
+from service.access import actor, asker, certain
 from service.pages.forms import Field, Form, attempt, loaded
 from service.pages.frame import Pages
 from service.pages.listing import newest_first
@@ -59,7 +59,7 @@ def page() -> str:
 def change_role(member_id: str) -> ResponseReturnValue:
     """Give a member another role."""
     with attempt(CHANGING) as tried:
-        member = members.member_to_change(session(), actor(), member_id)
+        member = members.member_to_change(certain(), actor(), member_id)
         role = loaded(CHANGING.given(), MemberChange())["role"]
         members.change_role(session(), actor(), member, Role(role))
         return _to("page", "role")
@@ -81,7 +81,7 @@ def remove(member_id: str) -> ResponseReturnValue:
 def reset(member_id: str) -> ResponseReturnValue:
     """Show a one-time code for a new password; it cannot be read again."""
     with attempt(CHANGING) as tried:
-        code, expires_at = resets.issue_for_member(session(), asker(), actor(), member_id)
+        code, expires_at = resets.issue_for_member(certain(), asker(), actor(), member_id)
         member = members.read_member(session(), actor(), member_id)
         return _members(code=code, whose=member["name"], expires_at=expires_at)
     return _members(problems=tried.problems), 409
@@ -99,7 +99,7 @@ def invited() -> str:
 def invite() -> ResponseReturnValue:
     """Make an invitation and show its code; it cannot be read again."""
     with attempt(INVITING) as tried:
-        code, made = invitations.invite(session(), actor(), _terms(request.form))
+        code, made = invitations.invite(certain(), actor(), _terms(request.form))
         return _invitations(code=code, made=made)
     return _invitations(problems=tried.problems), 422
 

@@ -189,6 +189,26 @@ def test_the_password_is_asked_for_only_so_often(world: Any, strict: Any, is_pro
     refused(knitter.ask("DELETE", "/v1/me", json={"current_password": "x"}), is_problem)
 
 
+def test_a_try_to_change_the_password_counts_once(world: Any, strict: Any, is_problem: Any) -> None:
+    knitter = replace(world.mine.knitter, client=strict)
+    assert world.mine.knitter.post("/v1/accounts", KNOWN).status_code == 201
+    for _ in range(2):
+        is_problem(knitter.post("/v1/accounts", {**KNOWN, "current_password": "x"}), 403)
+    refused(knitter.post("/v1/accounts", {**KNOWN, "current_password": "x"}), is_problem)
+    refused(knitter.post("/v1/accounts", KNOWN), is_problem)
+
+
+@pytest.mark.parametrize("given", [{}, {"current_password": "x"}])
+def test_usernames_are_tried_only_so_often(
+    world: Any, strict: Any, is_problem: Any, given: dict[str, str]
+) -> None:
+    assert world.mine.steward.post("/v1/accounts", KNOWN).status_code == 201
+    knitter = replace(world.mine.knitter, client=strict)
+    for _ in range(2):
+        is_problem(knitter.post("/v1/accounts", {**KNOWN, **given}), 422)
+    refused(knitter.post("/v1/accounts", {**KNOWN, **given}), is_problem)
+
+
 def test_of_many_logins_at_once_two_are_hashed_and_some_are_sent_away_at_once(
     world: Any, is_problem: Any, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -223,6 +243,12 @@ def test_of_many_logins_at_once_two_are_hashed_and_some_are_sent_away_at_once(
         ({}, {}, 201),
         ({}, {"X-Forwarded-For": "192.0.2.1"}, 403),
         ({}, {"Forwarded": "for=192.0.2.1"}, 403),
+        ({}, {"X-Forwarded-Invented": "anything"}, 403),
+        ({}, {"X-Real-IP": "192.0.2.1"}, 403),
+        ({}, {"Host": "heeldepth.invalid"}, 403),
+        ({}, {"Host": "[::1"}, 403),
+        ({}, {"Host": "[::1]:8080"}, 201),
+        ({}, {"Host": "127.0.0.1:8080"}, 201),
         ({"host": "0.0.0.0"}, {}, 403),  # noqa: S104
         ({"host": "192.0.2.7"}, {}, 403),
         ({"host": "::1"}, {}, 201),

@@ -13,6 +13,7 @@ from pathlib import Path
 import pytest
 from sqlalchemy import func, select
 
+from models.domain.consent import VERSION
 from models.tables.engine import Database
 from models.tables.people import Member
 from models.tables.socks import Foot, Report
@@ -56,6 +57,21 @@ def test_serve_answers_and_stops_when_it_is_told_to(shell, started) -> None:
     assert process.returncode == 0
     assert f"Serving on http://127.0.0.1:{port}" in out
     assert "Traceback" not in err
+
+
+@pytest.mark.only_on("sqlite")
+@pytest.mark.parametrize("header", ["X-Forwarded-For", "Forwarded", "X-Forwarded-Port", "Via"])
+def test_what_a_proxy_passes_on_founds_no_group_in_a_real_server(shell, started, header) -> None:
+    port = free_port()
+    healthy(port, started(shell.start("serve", HEELDEPTH_PORT=str(port))))
+    body = {"name": "Invented terns", "steward": "Isolde", "consent_version": VERSION}
+    for headers, status in (({header: "192.0.2.1"}, 403), ({}, 201)):
+        connection = http.client.HTTPConnection("127.0.0.1", port, timeout=20)
+        typed = {"Content-Type": "application/json", **headers}
+        connection.request("POST", "/v1/groups", json.dumps(body), typed)
+        answer = connection.getresponse()
+        assert answer.status == status, answer.read()
+        connection.close()
 
 
 @pytest.mark.only_on("sqlite")

@@ -55,8 +55,10 @@ def test_the_page_leads_to_everything_about_oneself(member) -> None:
 
 def test_a_place_is_erased_with_the_password_and_the_account_stays(pool, member) -> None:
     browser, place, send = member
-    refused = send("four other quiet words", place)
-    assert refused.status_code == 422
+    for wrong in ("four other quiet words", ""):
+        refused = send(wrong, place)
+        assert refused.status_code == 422
+        assert 'href="#password">Password: this is not your password.</a>' in refused.text
     assert "Wagtail" in names(pool)
     done = send(PASSWORD, place)
     assert (done.status_code, done.location) == (302, f"{ADDRESS}?done=erased")

@@ -175,7 +175,9 @@ def test_a_new_password_ends_other_sessions_and_keeps_this_one(logged_in, csrf) 
     form = {"current_password": PASSWORD, "password": NEW, "csrf_token": csrf(page.text)}
     wrong = here.post("/account", data={**form, "current_password": "not the password"})
     assert wrong.status_code == 422
-    assert "is not your password" in wrong.text
+    assert "Your password as it is now: this is not your password." in wrong.text
+    missing = here.post("/account", data={**form, "current_password": ""})
+    assert 'href="#current_password"' in missing.text
     assert elsewhere.get("/account").status_code == 200
     sent = here.post("/account", data=form)
     assert "The new password is set" in here.get(sent.location).text

@@ -101,6 +101,14 @@ def test_a_reset_code_is_shown_once_and_sets_a_password(joined) -> None:
     assert joined.lasting.app.test_client().post("/reset", data=given).status_code == 302
 
 
+def test_stewards_are_offered_no_code_for_their_own_password(pool) -> None:
+    reset = f"/members/{pool.steward.member_id}/reset"
+    assert reset not in pool.get("/members").text
+    sent = pool.send(reset)
+    assert sent.status_code == 409
+    assert "your own password" in sent.text
+
+
 def held(pool) -> dict[str, Any]:
     """Hold the first report of an invented reporter, with a note."""
     pool.report(2, each=1)
