@@ -9,14 +9,15 @@ from sqlalchemy.orm import Session
 
 from models.actions import tokens
 from models.actions.actor import Asker
+from models.actions.group_names import GroupNames
 from models.actions.outstanding_codes import made_by_a_steward, void_resets_for
+from models.actions.turns import take_turns
 from models.domain import codes
 from models.domain.consent import require_agreed
 from models.domain.errors import Conflict, Fault, Invalid, NotFound
-from models.domain.roles import Action
-from models.domain.texts import required_name
+from models.domain.roles import Action, Role
+from models.domain.texts import name_key, required_name
 from models.tables.base import now
-from models.tables.claim import insert_new
 from models.tables.invitations import Invitation
 from models.tables.people import Group, Member, Person
 
@@ -146,28 +147,28 @@ def _reporters_place(session: Session, reporter_id: str, name: str | None) -> Me
     place = session.scalars(select(Member).where(Member.id == reporter_id).with_for_update()).one()
     if place.person_id is not None:
         raise Conflict("somebody has joined in this place already")
-    if name not in (None, place.name):
+    if name is not None and name_key(name) != name_key(place.name):
         raise Invalid([Fault("name", name, "leave it out: your reports are kept under a name")])
     return place
 
 
 def _new_place(session: Session, group_id: str, name: str | None) -> Member:
     wanted = _named(name)
-    rows = [{"group_id": group_id, "name": wanted, "role": "knitter"}]
-    made = insert_new(session, Member, rows)
-    if not made:
-        raise _taken(wanted)
-    return session.get_one(Member, made[0])
+    take_turns(session, group_id)
+    GroupNames.read(session, group_id).require_new("name", wanted)
+    place = Member(group_id=group_id, name=wanted, role=Role.KNITTER.value)
+    session.add(place)
+    session.flush()
+    return place
 
 
 def _renamed(session: Session, kept: Member, name: str | None) -> Member:
     """Return the place of somebody who comes back, under the name that is given now."""
     wanted = _named(name)
-    other = select(Member.id).where(
-        Member.group_id == kept.group_id, Member.name == wanted, Member.id != kept.id
-    )
-    if session.scalar(other) is not None:
-        raise _taken(wanted)
+    take_turns(session, kept.group_id)
+    if wanted != kept.name:
+        others = GroupNames.read(session, kept.group_id, without=kept.id)
+        others.require_new("name", wanted)
     kept.name = wanted
     return kept
 
@@ -176,10 +177,6 @@ def _named(name: str | None) -> str:
     if name is None:
         raise Invalid([Fault("name", None, "give the name that you will have in the group")])
     return required_name("name", name)
-
-
-def _taken(name: str) -> Invalid:
-    return Invalid([Fault("name", name, "somebody in the group has that name: choose another")])
 
 
 def _new_person(session: Session) -> str:

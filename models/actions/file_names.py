@@ -12,8 +12,11 @@ from sqlalchemy.orm import Session
 from models.actions import designs
 from models.actions.actor import Actor
 from models.actions.consents import consents
+from models.actions.group_names import GroupNames, Named, looks_like
 from models.actions.reporters import reporters
+from models.domain.errors import Fault
 from models.domain.foot import MEASUREMENT_NAMES
+from models.domain.texts import name_key
 from models.tables.base import new_id, now
 from models.tables.bulk import in_parts, insert_columns
 from models.tables.people import Member
@@ -38,7 +41,7 @@ class FileNames:
 
     @cached_property
     def of_others(self) -> frozenset[str]:
-        """Names of members who have joined, and for whom this actor may therefore not record."""
+        """Names, as `name_key`, of members who have joined: this actor may not record for them."""
         if self._actor.is_operator:
             return frozenset()
         joined = select(Member.name).where(
@@ -46,7 +49,23 @@ class FileNames:
             Member.person_id.is_not(None),
             Member.id != self._actor.member_id,
         )
-        return frozenset(self._session.scalars(joined))
+        return frozenset(map(name_key, self._session.scalars(joined)))
+
+    @cached_property
+    def _of_group(self) -> GroupNames:
+        """The names of the group, to which those of the file are added as they come."""
+        return GroupNames.read(self._session, self._actor.group_id)
+
+    def look_alikes(self, names: Sequence[str]) -> dict[str, Fault]:
+        """Return what is wrong with names that nobody has and that look like another's."""
+        found, known = {}, self._of_group
+        for name in dict.fromkeys(names):
+            other = known.look_alike(name)
+            if other is not None:
+                found[name] = looks_like("reporter", name, other)
+            elif known.same(name) is None:
+                known.add(Named("", name, None))
+        return found
 
     def members(self, names: Sequence[str]) -> list[str]:
         """Return the member ids of reporters."""

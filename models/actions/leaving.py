@@ -11,6 +11,7 @@ from sqlalchemy.orm import Session
 
 from models.actions.actor import Actor, Asker
 from models.actions.erasing import Leaving
+from models.actions.group_names import member_of_name
 from models.domain.codes import digest
 from models.domain.errors import Conflict, Forbidden, NotFound
 from models.domain.roles import Action, Role
@@ -117,8 +118,7 @@ def named(session: Session, actor: Actor, name: str) -> Leaving:
     """
     if not actor.is_operator:
         raise Forbidden("only the operator does so by name")
-    query = select(Member.id, Member.person_id).where(Member.group_id == actor.group_id)
-    found = session.execute(query.where(Member.name == name)).first()
+    found = member_of_name(session, actor.group_id, name)
     if found is None:
         raise NotFound(f"no member or reporter {name!r} in this group")
     return Leaving({actor.group_id: {found.id: found.person_id}})

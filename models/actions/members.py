@@ -9,6 +9,7 @@ from sqlalchemy import Select, func, select
 from sqlalchemy.orm import Session
 
 from models.actions.actor import Actor
+from models.actions.group_names import member_of_name
 from models.actions.outstanding_codes import STEWARDS, revoke_codes_of
 from models.actions.paging import Page, page
 from models.actions.turns import take_turns
@@ -157,7 +158,8 @@ def member_named(session: Session, actor: Actor, name: str) -> Member:
     """
     actor.require(Action.KEEP_MEMBERS)
     take_turns(session, actor.group_id)
-    return _present_member(session, actor, Member.name == name)
+    found = member_of_name(session, actor.group_id, name)
+    return _present_member(session, actor, Member.id == (found.id if found else None))
 
 
 def _visible(actor: Actor) -> Select[Any]:

@@ -9,8 +9,12 @@ from sqlalchemy import bindparam, select
 from sqlalchemy.orm import Session
 
 from models.actions.actor import Actor
+from models.actions.group_names import GroupNames, Named, member_of_name
+from models.actions.turns import take_turns
 from models.domain.errors import Fault, Forbidden, Invalid
 from models.domain.roles import Action, Role
+from models.domain.texts import name_key
+from models.tables.base import new_id
 from models.tables.claim import insert_new
 from models.tables.people import Member
 
@@ -31,7 +35,7 @@ def reporter(session: Session, actor: Actor, name: str | None) -> str:
 
     """
     actor.require(Action.RECORD)
-    if actor.member_id is not None and name in (None, actor.name):
+    if actor.member_id is not None and (name is None or name_key(name) == name_key(actor.name)):
         return actor.member_id
     if name is None:
         raise Forbidden("the operator is no reporter: name one")
@@ -43,6 +47,8 @@ def reporters(session: Session, actor: Actor, names: Sequence[str]) -> dict[str,
 
     Raises
     ------
+    Invalid
+        Where one that nobody has looks like another's.
     Forbidden
         Where the actor may not record for others, or one of them has joined and records herself;
         the operator may record for everybody.
@@ -50,11 +56,21 @@ def reporters(session: Session, actor: Actor, names: Sequence[str]) -> dict[str,
     """
     actor.require(Action.RECORD_FOR_OTHERS)
     found = _ids(session, actor, names)
-    new = [name for name in dict.fromkeys(names) if name not in found]
-    if new:
-        rows = [_knitter(actor, name) for name in new]
-        insert_new(session, Member, rows)
-        found |= _ids(session, actor, new)
+    unknown = [name for name in dict.fromkeys(names) if name not in found]
+    if not unknown:
+        return found
+    take_turns(session, actor.group_id)
+    known, new = GroupNames.read(session, actor.group_id), []
+    for name in unknown:
+        same = known.same(name)
+        if same is None:
+            known.require_distinct("reporter", name)
+            same = Named(new_id(), name, None)
+            known.add(same)
+            new.append(same)
+        _require_may_record_for(actor, same)
+        found[name] = same.id
+    insert_new(session, Member, [_knitter(actor, one) for one in new])
     return found
 
 
@@ -67,10 +83,7 @@ def place_of(session: Session, actor: Actor, name: str) -> str:
         Where the group has no reporter of that name, or that reporter has joined.
 
     """
-    query = select(Member.id, Member.person_id).where(
-        Member.group_id == actor.group_id, Member.name == name
-    )
-    row = session.execute(query).first()
+    row = member_of_name(session, actor.group_id, name)
     if row is None:
         raise Invalid([Fault("reporter", name, "no reporter of that name in this group")])
     if row.person_id is not None:
@@ -91,5 +104,6 @@ def _require_may_record_for(actor: Actor, member: Any) -> None:
         raise Forbidden(f"{member.name} has joined the group: nobody else records for a member")
 
 
-def _knitter(actor: Actor, name: str) -> dict[str, str]:
-    return {"group_id": actor.group_id, "name": name, "role": Role.KNITTER.value}
+def _knitter(actor: Actor, new: Named) -> dict[str, str]:
+    role = Role.KNITTER.value
+    return {"id": new.id, "group_id": actor.group_id, "name": new.name, "role": role}
