@@ -165,11 +165,23 @@ def as_read(session: Session, report_id: str) -> Mapping[str, Any]:
 
 
 def list_reports(
-    session: Session, actor: Actor, *, after: str | None, limit: int, newest_first: bool = False
+    session: Session,
+    actor: Actor,
+    *,
+    after: str | None,
+    limit: int,
+    newest_first: bool = False,
+    own: bool | None = None,
 ) -> Page:
-    """Return a page of the reports that are the actor's own, oldest first unless asked."""
+    """Return a page of the reports that the actor sees, oldest first unless asked.
+
+    With `own` of those of the actor alone, without it of those written down for others.
+    """
     actor.require(Action.READ_OWN)
     query = described().where(*actor.sees(Report))
+    if own is not None:
+        mine = Report.member_id == actor.member_id
+        query = query.where(mine if own else ~mine)
     return page(session, query, Report.id, after=after, limit=limit, newest_first=newest_first)
 
 

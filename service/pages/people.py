@@ -31,7 +31,7 @@ blueprint = Pages("people")
 NEW_USERNAME = Field(
     "username",
     "Username",
-    "To log in with; nobody else sees it. Small letters, digits, dots and hyphens.",
+    "To log in with; other members do not see it. Small letters, digits, dots and hyphens.",
     autocomplete="username",
 )
 ACCOUNT_FIELDS = (NEW_USERNAME, NEW_PASSWORD)

@@ -40,16 +40,20 @@ CONFLICT = 409
 @blueprint.get("")
 @only_members(Action.READ_OWN)
 def own_socks() -> str:
-    """List one's own socks, the newest first."""
-    after = request.args.get("after")
+    """List one's own socks, the newest first; or those that a steward wrote down for others."""
+    after, may = request.args.get("after"), actor().may(Action.RECORD_FOR_OTHERS)
+    others = may and request.args.get("of") == "others"
     found = reports.list_reports(
         session(),
         actor(),
         after=after if is_id(after) else None,
         limit=AT_ONCE,
         newest_first=True,
+        own=not others,
     )
-    return render_template("pages/socks.html", found=found, scores=FIT_SCORES)
+    return render_template(
+        "pages/socks.html", found=found, scores=FIT_SCORES, others=others, writes_for_others=may
+    )
 
 
 @blueprint.get("/<hexid:report_id>")

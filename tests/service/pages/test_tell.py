@@ -282,7 +282,7 @@ def test_a_sock_is_taken_back_for_good_and_only_as_it_was_read(
     report_id = made.json["id"]
     assert knitter.send(f"/socks/{report_id}/back", version="7").status_code == 412
     sent = knitter.send(f"/socks/{report_id}/back", version="1")
-    assert "was taken back" in knitter.browser.get(sent.location).text
+    assert "The report is deleted" in knitter.browser.get(sent.location).text
     assert knitter.api.get(f"/reports/{report_id}").status_code == 404
     assert knitter.get(f"/socks/{report_id}").status_code == 404
     with lasting.database.read() as reading:
