@@ -324,3 +324,16 @@ def test_a_steward_tells_for_a_reporter_who_has_not_joined(
     assert "<dd>Invented Grebe</dd>" in page
     steward.send(f"/socks/{report_id}/change", version="1", heel_diagonal_mm="31,5")
     assert steward.report(report_id)["version"] == 2
+
+
+def test_a_stewards_own_socks_are_listed_apart_from_those_of_others(
+    logged_in: Any, csrf: Any, lasting: Any, knitter: Knitter
+) -> None:
+    steward = Knitter(logged_in("steward"), csrf, lasting.mine.steward)
+    theirs, mine = steward.tell(reporter="Invented Dabchick"), steward.tell()
+    own, others = (steward.get(f"/socks{query}").text for query in ("", "?of=others"))
+    assert (mine in own, theirs in own) == (True, False)
+    assert (mine in others, theirs in others) == (False, True)
+    assert "<h1>Socks you wrote down for others</h1>" in others
+    assert 'of=others"' in own
+    assert "of=others" not in knitter.get("/socks?of=others").text, "a knitter has none"

@@ -176,6 +176,7 @@ LOGGED_IN: dict[str, tuple[str, dict[str, str] | None, Act]] = {
         told_wrongly,
     ),
     "own socks": ("/groups/GROUP/socks", None, stay),
+    "socks of others": ("/groups/GROUP/socks?of=others", None, stay),
     "sock": ("/groups/GROUP/socks/REPORT", None, unfolded),
     "sock changed": ("/groups/GROUP/socks/REPORT/change", None, unfolded),
     "sock changed meanwhile": ("/groups/GROUP/socks/REPORT/change", None, from_an_older_form),
