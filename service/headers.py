@@ -22,6 +22,9 @@ ALWAYS = (
     ("X-Content-Type-Options", "nosniff"),
     ("Referrer-Policy", "no-referrer"),
 )
+UNAVAILABLE, RETRY_AFTER_S = 503, "1"
+"""What cannot be answered now is asked again after so many seconds (RFC 9110, 10.2.3)."""
+
 A_YEAR = "max-age=31536000"
 
 
@@ -35,6 +38,8 @@ def _guarded(answer: Response) -> Response:
         answer.headers.setdefault(name, value)
     if request.path.startswith("/v1/"):
         answer.headers["Cache-Control"] = "no-store"
+    if answer.status_code == UNAVAILABLE:
+        answer.headers.setdefault("Retry-After", RETRY_AFTER_S)
     if request.is_secure:
         answer.headers["Strict-Transport-Security"] = A_YEAR
     return answer

@@ -16,7 +16,7 @@ from typing import Any
 
 from flask import Flask, Response, current_app, g, request
 from flask_smorest.exceptions import NotModified
-from sqlalchemy.exc import IntegrityError, OperationalError, StatementError
+from sqlalchemy.exc import DBAPIError, IntegrityError, OperationalError, StatementError
 from sqlalchemy.exc import TimeoutError as PoolTimeout
 from sqlalchemy.orm.exc import StaleDataError
 from werkzeug.exceptions import (
@@ -167,6 +167,13 @@ def no_room() -> dict[str, Any]:
     return _members(507, "there is no room to store it now; nothing was changed, try again later")
 
 
+def found_no_room(error: Exception) -> bool:
+    """Return whether something broke because a disk, or somebody's share of it, is full."""
+    if isinstance(error, DBAPIError):
+        return is_full(error)
+    return isinstance(error, OSError) and error.errno in FULL
+
+
 def fault_told(fault: errors.Fault) -> dict[str, Any]:
     """Return a fault with a pointer to its field, its value, and what would be right."""
     parts = (part.replace("~", "~0").replace("/", "~1") for part in fault.path)
@@ -182,8 +189,6 @@ def _ours(error: errors.HeeldepthError) -> Response:
     answer = _response(told(error))
     if isinstance(error, errors.TooOften):
         answer.headers["Retry-After"] = str(error.seconds)
-    if isinstance(error, errors.Unavailable):
-        answer.headers["Retry-After"] = "1"
     return answer
 
 
@@ -204,7 +209,7 @@ def _raced(error: IntegrityError) -> Response:
 
 
 def _database(error: OperationalError) -> Response:
-    if is_full(error):
+    if found_no_room(error):
         current_app.logger.error("database: no room left")
         return _no_room()
     said = current_app.logger.warning if is_busy(error) else current_app.logger.error
@@ -214,7 +219,7 @@ def _database(error: OperationalError) -> Response:
 
 def _file(error: OSError) -> Response:
     """Say where there was no room for what was sent; other files that fail are our fault."""
-    if error.errno not in FULL:
+    if not found_no_room(error):
         raise error
     current_app.logger.error("files: no room left")
     return _no_room()
@@ -241,6 +246,4 @@ def _later() -> Response:
     """Say that it may be tried again; a connection that breaks at the end tells not how it went."""
     unknown = "whether it was stored is not known: look, or send it again with its Idempotency-Key"
     what = unknown if g.get("committing") else "nothing was changed, try again"
-    answer = problem(503, f"the database cannot answer now; {what}")
-    answer.headers["Retry-After"] = "1"
-    return answer
+    return problem(503, f"the database cannot answer now; {what}")

@@ -155,7 +155,7 @@ def place_among(places: BoundedSemaphore, refusal: str) -> Iterator[None]:
 
     """
     if not places.acquire(timeout=PATIENCE_S):
-        raise ServiceUnavailable(refusal, retry_after=1)
+        raise ServiceUnavailable(refusal)
     try:
         yield
     finally:

@@ -12,11 +12,11 @@ from models.actions.file_outcome import FileRefused
 from models.domain.errors import HeeldepthError
 from models.domain.jobs import MOST_TRIES
 from models.tables.engine import Database
-from models.tables.refusals import is_busy, is_full, may_pass
+from models.tables.refusals import is_busy, may_pass
 from service.jobs.kinds import KINDS, Kind
 from service.jobs.work import PutBack, Work
 from service.logs import where_it_broke
-from service.problems import broken, no_room, told
+from service.problems import broken, found_no_room, no_room, told
 from service.uploads import refused_rows
 
 log = logging.getLogger(__name__)
@@ -32,7 +32,7 @@ def do(database: Database, heard: Callable[[], None], held: job_runs.Held) -> No
         kind.run(Work(database, held, actor, heard))
     except (PutBack, job_runs.Interrupted) as stopped:
         end(database, held, stopped)
-    except DBAPIError as error:
+    except (DBAPIError, OSError) as error:
         if _has_another_try(held, error):
             end(database, held, PutBack())
         else:
@@ -60,12 +60,16 @@ def _kind_of(held: job_runs.Held) -> Kind:
     return kind
 
 
-def _has_another_try(held: job_runs.Held, error: DBAPIError) -> bool:
-    """Return whether a job that the database refused is begun again: what was sent is not lost.
+def _has_another_try(held: job_runs.Held, error: DBAPIError | OSError) -> bool:
+    """Return whether a job that the database or a disk refused is begun again.
 
-    Whoever writes for long comes to an end; what else may pass is not tried for ever.
+    What was sent is not lost. Whoever writes for long comes to an end; what else may pass is not
+    tried for ever.
     """
-    return is_busy(error) or (may_pass(error) and held.tries < MOST_TRIES)
+    if isinstance(error, DBAPIError) and is_busy(error):
+        return True
+    passes = may_pass(error) if isinstance(error, DBAPIError) else found_no_room(error)
+    return passes and held.tries < MOST_TRIES
 
 
 def _fail(database: Database, held: job_runs.Held, error: HeeldepthError) -> None:
@@ -77,6 +81,5 @@ def _break(database: Database, held: job_runs.Held, error: Exception) -> None:
     name, frames = type(error).__name__, where_it_broke(error)
     said = {"job": held.id, "kind": held.kind}
     log.error("%s in a job of kind %s\n%s", name, held.kind, frames, extra=said)
-    full = isinstance(error, DBAPIError) and is_full(error)
     with database.write.begin() as session:
-        job_runs.fail(session, held, no_room() if full else broken())
+        job_runs.fail(session, held, no_room() if found_no_room(error) else broken())

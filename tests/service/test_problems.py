@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import logging
+import sqlite3
 from collections.abc import Callable
 from functools import partial
 from typing import Any
@@ -13,9 +14,10 @@ from sqlalchemy.exc import IntegrityError, OperationalError
 from sqlalchemy.exc import TimeoutError as PoolTimeout
 from sqlalchemy.orm import Session
 from sqlalchemy.orm.exc import StaleDataError
+from werkzeug.exceptions import ServiceUnavailable
 
 from models.actions import feet, reports
-from models.domain.errors import Conflict, Unavailable
+from models.domain.errors import Busy, Conflict, Unavailable
 
 SECRET = "invented secret words"  # noqa: S105 -- a note that must not be logged
 
@@ -163,3 +165,26 @@ def test_a_part_of_a_form_that_is_too_long_is_not_told_the_limit_of_the_whole(wo
     sent = world.client.post("/login", data=body, content_type=kind)
     assert "1,000,000" not in sent.text
     assert sent.status_code in (403, 413)
+
+
+@pytest.mark.parametrize(
+    "error",
+    [
+        Unavailable("invented"),
+        Busy("invented"),
+        ServiceUnavailable("invented"),
+        PoolTimeout(),
+        OperationalError("invented", None, sqlite3.OperationalError("invented")),
+    ],
+    ids=lambda error: type(error).__name__,
+)
+def test_whatever_cannot_be_answered_now_says_when_to_come_back(
+    world: Any, is_problem: Any, monkeypatch: pytest.MonkeyPatch, error: Exception
+) -> None:
+    def refuse(*_: Any, **__: Any) -> None:
+        raise error
+
+    monkeypatch.setattr(reports, "list_reports", refuse)
+    answer = world.mine.knitter.get("/reports")
+    is_problem(answer, 503)
+    assert int(answer.headers["Retry-After"]) >= 1

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import time
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
@@ -340,3 +341,19 @@ def test_redis_without_its_package_is_refused_without_showing_the_url(shop, monk
     with pytest.raises(Invalid, match=r"heeldepth\[redis\]") as refused:
         Engine(shop.database, settings)
     assert "secret" not in str(refused.value)
+
+
+def test_a_job_whose_files_find_no_room_is_begun_again_and_in_the_end_says_so(
+    shop, monkeypatch
+) -> None:
+    def full(_work: Work) -> None:
+        raise OSError(errno.ENOSPC, "invented")
+
+    monkeypatch.setitem(KINDS, "making", Kind(Action.READ_OWN, full))
+    job_id = shop.ask()
+    for _ in range(MOST_TRIES - 1):
+        Runner(shop.database).run(job_id)
+        assert shop.job(job_id).state == "queued"
+    Runner(shop.database).run(job_id)
+    job = shop.job(job_id)
+    assert (job.state, job.problem["status"]) == ("failed", 507)
