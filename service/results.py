@@ -194,6 +194,7 @@ def result_text(actor: Actor, kind: str, **asked: Any) -> str:
     if request.method not in READING:
         # It may hold the lock that keeping the result would wait for.
         return kept_results.worked_out(session(), actor, kind, asked)
+    session().commit()  # nobody holds a connection while it waits
     results: Results = current_app.extensions["heeldepth_results"]
     return results.text(Wanted(actor, kind, asked, key))
 

@@ -124,7 +124,7 @@ def _state(session: Session, group_id: str, design_id: str | None) -> list[list[
     counted: list[tuple[Any, list[Any]]] = [
         (Report, [func.count(), func.sum(Report.version)]),
         (Foot, [func.count()]),
-        (Review, []),
+        (Review, [func.count()]),
         (Activation, [func.count()]),
         (Calibration, [func.count()]),
     ]

@@ -25,6 +25,7 @@ from models.learning.terms import TERM_NAMES
 from models.tables.accounts import Account
 from models.tables.learned import Activation, Calibration
 from models.tables.people import Member, Person
+from service import results
 from service.app import Service, create_app
 from service.config import Settings
 from service.problems import TITLES
@@ -388,6 +389,12 @@ def settings(url: str) -> Settings:
     often = "1000000 per hour"
     limits = [field.name for field in fields(Settings) if field.name.endswith("_limit")]
     return Settings(url, **dict.fromkeys(limits, often))
+
+
+@pytest.fixture(autouse=True)
+def patient(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Wait for results as long as it takes, however busy this machine is."""
+    monkeypatch.setattr(results, "PATIENCE_S", 60.0)
 
 
 @pytest.fixture

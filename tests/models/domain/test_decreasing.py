@@ -42,3 +42,10 @@ def test_evening_out_says_how_often_and_what_is_left(remainder, stitches, each, 
     words = even_out(remainder, stitches, each)
     assert re.search(rf"knit 2 together {remainder} times?\b", words)
     assert f"{left} stitches are left" in words
+
+
+def test_a_remainder_is_lost_where_the_decreases_say() -> None:
+    paired, spread = even_out(2, 62, 4), even_out(2, 62, 5)
+    assert ("larger quarter" in paired, "spread evenly" in paired) == (True, False)
+    assert ("larger quarter" in spread, "spread evenly" in spread) == (False, True)
+    assert "so that 60 stitches are left" in paired

@@ -77,3 +77,11 @@ def test_the_words_give_the_loops_of_each_edge_and_one_more_and_one_fewer(heel_s
     assert "hole" in corners
     assert [int(number) for number in re.findall(r"\d+", quarters)] == list(pick_up.quarters)
     assert "marker" in quarters
+
+
+def test_nothing_is_made_at_the_corners_where_nothing_is_missing() -> None:
+    for stitches in range(8, 201):
+        words = "\n".join(PickUp(stitches).paragraphs())
+        assert "Make 0" not in words
+        assert ("Make 1 stitch" in words) == (stitches % 2 == 0)
+        assert ("without a stitch from the corners" in words) == (stitches % 2 == 1)
