@@ -269,3 +269,17 @@ def test_a_short_run_of_rates_says_how_much_of_the_bare_rate_is_reached() -> Non
     assert len(found) == 2, done.stderr
     assert all(0 < int(share) < 200 for share in found)
     assert "times, wanted below 5" in done.stdout
+
+
+def test_a_short_run_of_lists_says_what_each_costs() -> None:
+    done = subprocess.run(
+        [sys.executable, ".bench/lists.py", "300"],
+        cwd=ROOT,
+        env={"PYTHONPATH": str(ROOT)},
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+    found = re.findall(r"300 reports, \d at a time, (.+): [\d.]+ ms, [\d.]+x", done.stdout)
+    assert len(found) == 10, done.stderr
+    assert {"own reports", "own suggestions", "held reports"} <= set(found)
