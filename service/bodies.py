@@ -44,6 +44,9 @@ SHORT = 65_536
 UPLOADS_AT_ONCE = 4
 """Files that may be on their way at once, each as long as a file may be."""
 
+OF_ONE_PERSON = 2
+"""Files of one person that may be on their way at once: nobody keeps all others out."""
+
 OTHERS_AT_ONCE = 50
 """Other bodies that may be on their way at once, each as long as they may be."""
 
@@ -89,9 +92,14 @@ class Bounds:
         self.usual, self.file = settings.most_body_bytes, settings.most_upload_bytes
         self.files = Budget(UPLOADS_AT_ONCE * self.file)
         self.others = Budget(OTHERS_AT_ONCE * self.usual)
+        self._of_person: dict[str, Budget] = {}
 
-    def may_send_a_file(self, request: HTTPRequestParser) -> bool:
-        """Return whether a request is for an upload, from somebody who may make it."""
+    def files_of(self, person_id: str) -> Budget:
+        """Return how many files a person may still send meanwhile."""
+        return self._of_person.setdefault(person_id, Budget(OF_ONE_PERSON))
+
+    def sender_of(self, request: HTTPRequestParser) -> str | None:
+        """Return who makes an upload and may, None where a request is none or nobody may."""
         keys = {name: name.upper().replace("-", "_") for name in SHOWN}
         shown = [
             (name, request.headers[key]) for name, key in keys.items() if key in request.headers
@@ -101,12 +109,12 @@ class Bounds:
             try:
                 view = _upload_of(self._app, context.request)
                 if view is None:
-                    return False
-                _, actor = member_of_request((context.request.view_args or {})["group_id"])
+                    return None
+                asker, actor = member_of_request((context.request.view_args or {})["group_id"])
                 actor.require(getattr(view, DECLARED))
             except (HeeldepthError, HTTPException):
-                return False
-        return True
+                return None
+        return asker.person_id
 
 
 def _upload_of(app: Flask, request: Any) -> Any:
@@ -133,6 +141,7 @@ class BoundedRequest(HTTPRequestParser):
     limit = 0
     body_rcv: FixedStreamReceiver | ChunkedReceiver | None
     _back: weakref.finalize[Any, Any] | None = None
+    _own_back: weakref.finalize[Any, Any] | None = None
 
     def parse_header(self, header_plus: bytes) -> None:
         """Parse the head, and refuse one with two lengths."""
@@ -165,12 +174,24 @@ class BoundedRequest(HTTPRequestParser):
 
     def hold(self, budget: Budget, most: int) -> None:
         """Let the body have as many bytes, as far as there is room for all."""
-        self.give_back()
+        if self._back is not None:
+            self._back()
         if budget.take(most):
             self.limit = most
             self._back = weakref.finalize(self, budget.give_back, most)
         else:
             self.error = Busy("many others are sending just now; try again in a minute")
+            self._end()
+
+    def hold_file(self, person_id: str) -> None:
+        """Let the body be a file of a person, as far as there is room for it."""
+        own = self.bounds.files_of(person_id)
+        if own.take(1):
+            self._own_back = weakref.finalize(self, own.give_back, 1)
+            self.hold(self.bounds.files, self.content_length or self.bounds.file)
+            self.limit = self.bounds.file
+        else:
+            self.error = Busy("your other files are still on their way; send this one after them")
             self._end()
 
     def refuse(self) -> None:
@@ -190,8 +211,9 @@ class BoundedRequest(HTTPRequestParser):
 
     def give_back(self) -> None:
         """Give back the room that was held for the body."""
-        if self._back is not None:
-            self._back()
+        for back in (self._back, self._own_back):
+            if back is not None:
+                back()
 
     def close(self) -> None:
         """Let go of the body."""
@@ -208,12 +230,12 @@ class _Admission:
     def service(self) -> None:
         """Ask, and let the request go on or not."""
         try:
-            allowed = self._request.bounds.may_send_a_file(self._request)
+            sender = self._request.bounds.sender_of(self._request)
         except Exception as error:  # noqa: BLE001 - a thread of the server must go on
             name, frames = type(error).__name__, where_it_broke(error)
             log.error("%s on asking who sends a file\n%s", name, frames)  # noqa: TRY400 - as above
-            allowed = False
-        self._channel.decided(self._request, allowed=allowed)
+            sender = None
+        self._channel.decided(self._request, sender)
 
     def cancel(self) -> None:
         """Do nothing: the server is about to end."""
@@ -252,14 +274,14 @@ class BoundedChannel(HTTPChannel):
         if unfinished is not None:
             unfinished.close()
 
-    def decided(self, request: BoundedRequest, *, allowed: bool) -> None:
-        """Go on with a request, or answer it as it is."""
+    def decided(self, request: BoundedRequest, sender: str | None) -> None:
+        """Go on with a request of somebody who may send a file, or answer it as it is."""
         with self.requests_lock:
             request.waits = False
             if self.request is not request:
                 return  # the client has hung up
-            if allowed:
-                request.hold(request.bounds.files, request.bounds.file)
+            if sender is not None:
+                request.hold_file(sender)
             else:
                 request.refuse()
             if request.completed:

@@ -151,9 +151,10 @@ def count_login(username: str) -> None:
         Where one of the three is one too many.
 
     """
+    # The address first: what is refused for it uses up nobody's tries.
+    count(Counted.LOGIN_TOTAL, f"address {address()}")
     count(Counted.LOGIN, f"{username}\n{address()}")
     count(Counted.LOGIN_TOTAL, f"username {username}")
-    count(Counted.LOGIN_TOTAL, f"address {address()}")
 
 
 def count(what: Counted, whose: str) -> None:

@@ -14,7 +14,7 @@ import pytest
 import waitress
 
 from service.app import Service, create_app
-from service.bodies import SHORT, Bounds, bound
+from service.bodies import OF_ONE_PERSON, SHORT, Bounds, bound
 from service.commands.keeping import NEVER
 
 USUAL, FILE = 100_000, 400_000
@@ -145,8 +145,11 @@ def test_a_body_in_pieces_ends_where_it_becomes_too_long(world: Any, raw: Raw) -
 
 
 def test_unfinished_bodies_have_a_limit_together_and_give_it_back(world: Any, raw: Raw) -> None:
-    token, most = world.mine.steward.token, raw.bounds.files._left // FILE
-    held = [raw.begun(upload(world, token), b"x" * 1000) for _ in range(most)]
+    most = raw.bounds.files._left // FILE
+    group_id = world.mine.steward.group_id
+    stewards = [world.member(group_id, f"Invented {n}", "steward") for n in range(most)]
+    token = world.mine.steward.token
+    held = [raw.begun(upload(world, one.token), b"x" * 1000) for one in stewards]
     until = time.monotonic() + PATIENCE_S
     while raw.bounds.files._left and time.monotonic() < until:
         time.sleep(0.01)
@@ -171,5 +174,24 @@ def test_others_bodies_have_a_limit_together_too(raw: Raw) -> None:
     while raw.bounds.others._left and time.monotonic() < until:
         time.sleep(0.01)
     assert raw.answered(head, b"x")[0] == 503
+    for connection in held:
+        connection.close()
+
+
+def test_one_person_takes_no_more_than_their_part_of_what_may_be_on_its_way(
+    world: Any, raw: Raw
+) -> None:
+    token = world.mine.steward.token
+    held = [raw.begun(upload(world, token), b"x" * 1000) for _ in range(OF_ONE_PERSON)]
+    until = time.monotonic() + PATIENCE_S
+    while raw.bounds.files._left > 2 * FILE and time.monotonic() < until:
+        time.sleep(0.01)
+    status, received = raw.answered(upload(world, token), b"x" * 1000)
+    assert (status, b"your other files" in received) == (503, True)
+    other = world.member(world.mine.steward.group_id, "Wigeon", "steward")
+    content = world.report_table().encode()
+    content += b"," * (USUAL + 1 - len(content))
+    with raw.begun(upload(world, other.token, len(content)), content) as connection:
+        assert int(connection.recv(65_536).split(b" ", 2)[1]) != 503
     for connection in held:
         connection.close()

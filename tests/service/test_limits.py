@@ -65,7 +65,7 @@ def test_the_right_password_is_counted_like_a_wrong_one(
     refused(login(strict, KNOWN["username"]), is_problem)
 
 
-def test_reports_are_counted_for_a_token_and_one_too_many_is_not_written(
+def test_reports_are_counted_for_a_person_and_one_too_many_is_not_written(
     world: Any, strict: Any, is_problem: Any
 ) -> None:
     knitter, steward = (
