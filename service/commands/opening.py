@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import shlex
 import stat
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -69,7 +70,8 @@ def warn_where_others_read(settings: Settings) -> None:
         return
     if stat.S_IMODE(file.stat().st_mode) & OTHERS:
         click.echo(
-            f"Others on this machine can read {file}. To keep it to yourself: chmod 600 {file}",
+            f"Others on this machine can read {file}. To keep it to yourself: "
+            f"chmod 600 {shlex.quote(str(file))}",
             err=True,
         )
 
