@@ -70,7 +70,7 @@ def test_a_damaged_file_is_found(shell, filled, database, database_url) -> None:
     with closing(sqlite3.connect(path)) as plain:
         plain.execute("PRAGMA writable_schema = ON")
         plain.execute(
-            "UPDATE sqlite_master SET rootpage = 4 WHERE name = 'ix_reports_group_id_member_id'"
+            "UPDATE sqlite_master SET rootpage = 4 WHERE name = 'ix_reports_group_id_member_id_id'"
         )
         plain.commit()
     done = shell.run("check")

@@ -174,7 +174,7 @@ def test_without_settings_the_database_is_a_file_in_the_data_folder(shell, monke
         ("HEELDEPTH_PORT", "99999", "a whole number from 1 to 65535"),
         ("HEELDEPTH_THREADS", "0", "a whole number from 1 to 1000"),
         ("HEELDEPTH_PRT", "8080", "settings are HEELDEPTH_DATABASE_URL, "),
-        ("HEELDEPTH_GROUP_CREATION", "perhaps", "it must be open or closed"),
+        ("HEELDEPTH_GROUP_CREATION", "perhaps", "it must be local or open or closed"),
     ],
 )
 @pytest.mark.only_on("sqlite")
