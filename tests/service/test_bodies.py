@@ -14,7 +14,8 @@ import pytest
 import waitress
 
 from service.app import Service, create_app
-from service.bodies import OF_ONE_PERSON, SHORT, Bounds, bound
+from service.bodies import bound
+from service.body_limits import OF_ONE_PERSON, SHORT, Bounds
 from service.commands.keeping import NEVER
 
 USUAL, FILE = 100_000, 400_000
