@@ -133,5 +133,5 @@ def test_a_workbook_that_ends_what_reads_it_is_refused_in_plain_words(server: Se
     status, told = server.asked("POST", path, HOSTILE["one far cell"])
     assert status == 422
     [fault] = told["errors"]
-    assert "delete the empty rows and columns" in fault["detail"]
+    assert "delete empty rows and columns" in fault["detail"]
     assert "save it as CSV" in fault["detail"]
