@@ -9,6 +9,7 @@ came of it. `models.actions.workbook` starts it and puts the code into words.
 from __future__ import annotations
 
 import csv
+import errno
 import sys
 from collections.abc import Iterator
 from datetime import datetime, time
@@ -24,6 +25,9 @@ READ, NO_WORKBOOK, TOO_MANY_ROWS, TOO_MUCH = 0, 3, 4, 5
 """What the exit code says; one that the system gives means that a limit ended it."""
 
 MOST_COLUMNS = 100
+BYTES_OF_A_ROW = 2_000
+"""Of CSV, on average over as many rows as a sheet may have: one text that many cells share takes
+little room in a workbook, and whoever asked has to read all of the CSV."""
 
 
 def main(source: str, target: str, rows: str, most: str, memory: str, seconds: str) -> int:
@@ -34,7 +38,8 @@ def main(source: str, target: str, rows: str, most: str, memory: str, seconds: s
     # Here, so that whoever wants to know the exit codes does not load it.
     from python_calamine import CalamineError, CalamineWorkbook  # noqa: PLC0415
 
-    _limit(int(memory), int(seconds))
+    written = int(rows) * BYTES_OF_A_ROW
+    _limit(int(memory), int(seconds), written)
     try:
         with Path(source).open("rb") as file:
             book = CalamineWorkbook.from_filelike(file)
@@ -45,15 +50,18 @@ def main(source: str, target: str, rows: str, most: str, memory: str, seconds: s
                 csv.writer(out, lineterminator="\n").writerows(_rows(sheet, int(most)))
     except MemoryError:
         return TOO_MUCH
-    except (CalamineError, OSError, ValueError, IndexError):
+    except (CalamineError, OSError, ValueError, IndexError) as error:
+        if isinstance(error, OSError) and error.errno == errno.EFBIG:
+            return TOO_MUCH
         return NO_WORKBOOK
     return READ
 
 
-def _limit(memory: int, seconds: int) -> None:
+def _limit(memory: int, seconds: int, written: int) -> None:
     if resource is not None:
         resource.setrlimit(resource.RLIMIT_AS, (memory, memory))
         resource.setrlimit(resource.RLIMIT_CPU, (seconds, seconds))
+        resource.setrlimit(resource.RLIMIT_FSIZE, (written, written))
         resource.setrlimit(resource.RLIMIT_CORE, (0, 0))
 
 

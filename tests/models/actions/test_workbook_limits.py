@@ -135,3 +135,20 @@ def test_a_sound_workbook_is_read_as_its_cells_are_numbered(tmp_path: Path) -> N
     assert said_of(tmp_path, out.getvalue()) == "\n\n,x\n,,30,True\n"
     assert said_of(tmp_path, book(3_000)).splitlines()[-1] == "invented,2999"
     assert said_of(tmp_path, changed("xl/media/picture.png", b"\x89PNG")) != ""
+
+
+def test_one_text_in_many_cells_is_not_written_out_for_whoever_asked(tmp_path: Path) -> None:
+    cells = '<c t="s"><v>0</v></c>' * 4
+    row = f"<row>{cells}</row>" * 1_990
+    parts = {
+        SHEET: f'<worksheet xmlns="{MAIN}"><sheetData>{row}</sheetData></worksheet>',
+        TEXTS: f'<sst xmlns="{MAIN}"><si><t>{"x" * 100_000}</t></si></sst>',
+    }
+    path, out = tmp_path / "book", io.BytesIO()
+    with zipfile.ZipFile(io.BytesIO(book())) as old, zipfile.ZipFile(out, "w", 8) as new:
+        for name in {*old.namelist(), *parts}:
+            new.writestr(name, parts[name] if name in parts else old.read(name))
+    path.write_bytes(out.getvalue())
+    assert path.stat().st_size < 10_000
+    with pytest.raises(Invalid, match="save it as CSV"), as_csv(path, 2_000):
+        pass
