@@ -46,6 +46,10 @@ _TOO_MUCH = (
     "it takes more memory or time to read than a workbook may: delete empty rows and columns, or "
     "save it as CSV"
 )
+_TOO_WIDE = (
+    f"its first sheet has values in more than {workbook_reader.MOST_COLUMNS} columns: delete the "
+    "columns beside what is filled in, or save it as CSV"
+)
 
 
 @contextmanager
@@ -103,6 +107,8 @@ def _read(path: Path, copy: Path, rows: int, most: int, after_each: Callable[[],
         return
     if code == workbook_reader.TOO_MANY_ROWS:
         raise refused(path, f"its first sheet has more than {rows:,} rows")
+    if code == workbook_reader.TOO_MANY_COLUMNS:
+        raise refused(path, _TOO_WIDE)
     raise refused(path, _NO_WORKBOOK if code == workbook_reader.NO_WORKBOOK else _TOO_MUCH)
 
 

@@ -21,7 +21,7 @@ try:
 except ImportError:  # Windows has no such limits: there the clock of whoever started it is all
     resource = None  # type: ignore[assignment]
 
-READ, NO_WORKBOOK, TOO_MANY_ROWS, TOO_MUCH = 0, 3, 4, 5
+READ, NO_WORKBOOK, TOO_MANY_ROWS, TOO_MUCH, TOO_MANY_COLUMNS = 0, 3, 4, 5, 6
 """What the exit code says; one that the system gives means that a limit ended it."""
 
 MOST_COLUMNS = 100
@@ -44,8 +44,11 @@ def main(source: str, target: str, rows: str, most: str, memory: str, seconds: s
         with Path(source).open("rb") as file:
             book = CalamineWorkbook.from_filelike(file)
             sheet = book.get_sheet_by_index(0)
-            if sheet.total_height > int(rows):
+            last_row, last_column = sheet.end or (-1, -1)
+            if last_row >= int(rows):
                 return TOO_MANY_ROWS
+            if last_column >= MOST_COLUMNS:  # one far cell makes every row as wide
+                return TOO_MANY_COLUMNS
             with Path(target).open("w", encoding="utf-8", newline="") as out:
                 csv.writer(out, lineterminator="\n").writerows(_rows(sheet, int(most)))
     except MemoryError:
@@ -71,7 +74,7 @@ def _rows(sheet: Any, most: int) -> Iterator[list[Any]]:
         return
     before, filled = [""] * sheet.start[1], 0
     for row in sheet.iter_rows():
-        values = _trimmed([*before, *map(_plain, row)][:MOST_COLUMNS])
+        values = _trimmed([*before, *map(_plain, row)])
         filled += bool(values)
         if filled > most:
             return

@@ -69,6 +69,7 @@ LAUGHS = '<!DOCTYPE x [<!ENTITY a "aaaaaaaaaa">' + "".join(
 HOSTILE = {
     "a far row": sheet('<row r="999999999"><c r="A999999999"><v>1</v></c></row>'),
     "a far cell": sheet('<row r="1048576"><c r="XFD1048576"><v>1</v></c></row>'),
+    "a far column": sheet('<row r="199999"><c r="XFD199999"><v>1</v></c></row>'),
     "wide empty rows": sheet(WIDE),
     "a bomb": bomb(),
     "many texts": changed(TEXTS, f'<sst xmlns="{MAIN}">{"<si><t>x</t></si>" * 1_000_000}</sst>'),
@@ -103,6 +104,16 @@ def test_what_asks_for_much_is_read_apart_and_costs_little(tmp_path: Path, name:
     assert said.count("\n") <= 30_000
     if name not in ("wide empty rows", "many texts", "laughs"):  # these have nothing to read
         assert "save it as CSV" in said or "rows" in said
+
+
+def test_a_value_far_to_the_right_is_refused_before_rows_are_made_of_it(tmp_path: Path) -> None:
+    there = resource.getrusage(resource.RUSAGE_CHILDREN)
+    said = said_of(tmp_path, HOSTILE["a far column"])
+    after = resource.getrusage(resource.RUSAGE_CHILDREN)
+    assert "values in more than 100 columns: delete the columns beside" in said
+    assert after.ru_utime - there.ru_utime < 1
+    filled = said_of(tmp_path, sheet('<row><c r="CV1"><v>1</v></c></row>'))
+    assert filled == 99 * "," + "1\n", "the hundredth column is read"
 
 
 def test_what_takes_too_long_is_ended(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
