@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 from models.actions.csv_layout import Column
 from models.actions.feet import not_in_future
 from models.actions.spreadsheet import read_cell
+from models.actions.workbook_reader import UNSAVED
 from models.domain.errors import Fault, Invalid
 from models.domain.plausibility import hinted
 from models.domain.quantities import Quantity
@@ -47,16 +48,14 @@ def number_column(
 ) -> tuple[NDArray[np.float64], Wrong]:
     """Return a column's numbers in the quantity's unit (NaN where empty), and what is wrong."""
     numbers = _numbers(cells)
-    empty = cells.isna().to_numpy()
+    empty = _empty(cells)
     values = numbers if column.unit == "mm" else np.round(numbers * column.factor, _MM_DECIMALS)
     wrong = ~empty & ~((values >= quantity.low) & (values <= quantity.high))
     if quantity.integer:
         wrong |= ~empty & (values != np.floor(values))
     if quantity.required:
         wrong |= empty
-    return values, Wrong(
-        np.flatnonzero(wrong), partial(_number_fault, cells, empty, column, quantity)
-    )
+    return values, Wrong(np.flatnonzero(wrong), partial(_number_fault, cells, column, quantity))
 
 
 def _numbers(cells: pd.Series) -> NDArray[np.float64]:
@@ -79,10 +78,14 @@ def _number(cell: object) -> float:
     return float(text.replace(",", "."))
 
 
-def _number_fault(
-    cells: pd.Series, empty: NDArray[np.bool_], column: Column, quantity: Quantity, index: int
-) -> Fault:
-    given = None if empty[index] else _plain(cells.iat[index])
+def _empty(cells: pd.Series) -> NDArray[np.bool_]:
+    """Mark cells that hold nothing, or a formula whose value is not known."""
+    return (cells.isna() | (cells == UNSAVED)).to_numpy()
+
+
+def _number_fault(cells: pd.Series, column: Column, quantity: Quantity, index: int) -> Fault:
+    cell = cells.iat[index]
+    given = None if isinstance(cell, float) and math.isnan(cell) else _plain(cell)
     if column.unit == "mm":
         return hinted(Fault(quantity.name, given, quantity.wanted))
     return Fault(column.heading, given, _in_its_unit(quantity, column).wanted)
@@ -116,7 +119,7 @@ def text_column(
 ) -> tuple[NDArray[np.object_], Wrong]:
     """Return a column's texts as they are stored (None where empty), and what is wrong."""
     lines = name in _OF_SEVERAL_LINES
-    present = cells.notna().to_numpy()
+    present = ~_empty(cells)
     given = cells.to_numpy()[present]
     read = {cell: read_cell(cell.strip()) for cell in set(given)}
     stored = {cell: stored_text(text, longest, lines=lines) for cell, text in read.items()}
@@ -127,15 +130,15 @@ def text_column(
     wanted = wanted_text(longest, lines=lines)
 
     def fault(index: int) -> Fault:
-        return Fault(name, cells.iat[index] if present[index] else None, wanted)
+        cell = cells.iat[index]
+        return Fault(name, cell if isinstance(cell, str) else None, wanted)
 
     return texts, Wrong(np.flatnonzero(where), fault)
 
 
 def day_column(cells: pd.Series, name: str) -> tuple[NDArray[np.object_], Wrong]:
     """Return a column's days (None where empty), and what is wrong."""
-    present = cells.notna().to_numpy()
-    read = {cell: _day(cell, name) for cell in set(cells[present])}
+    read = {cell: _day(cell, name) for cell in set(cells[~_empty(cells)])}
     faults = {cell: day for cell, day in read.items() if isinstance(day, Fault)}
     days = np.array([None if cell in faults else read.get(cell) for cell in cells], dtype=object)
     where = np.flatnonzero(cells.isin(faults))

@@ -122,9 +122,25 @@ def test_cells_that_are_no_such_number_are_named(pool, book, value: Any) -> None
     assert pool.count(Report) == 0
 
 
-def test_a_formula_without_a_saved_value_is_an_empty_cell_that_is_named(pool, book) -> None:
-    outcome = pool.refusal(book({"foot_length_mm": "=200+48"}))
-    assert [(one.row, one.fault.field) for one in outcome.faults] == [(2, "foot_length_mm")]
+def test_a_formula_without_a_saved_value_is_named_where_a_value_is_needed(pool, book) -> None:
+    unsaved = {"foot_length_mm": "=200+48", "reporter": "=A1", "heel_diagonal_mm": "=300+15"}
+    outcome = pool.refusal(book({}, unsaved))
+    said = [(one.row, one.fault.field, one.fault.value) for one in outcome.faults]
+    value = "formula without a saved value"
+    assert said == [(3, "foot_length_mm", value), (3, "reporter", value)]
+
+
+def test_a_formula_without_a_saved_value_is_an_empty_cell_where_none_is_needed(pool, book) -> None:
+    unsaved = dict.fromkeys(("heel_diagonal_mm", "knitted_on", "notes"), "=1+1")
+    assert pool.take(book(unsaved)).used == 1
+    (report,) = pool.rows(Report)
+    assert (report.knitted_on, report.notes) == (None, None)
+
+
+def test_an_error_of_a_formula_is_no_empty_cell(pool, book) -> None:
+    outcome = pool.refusal(book({}, {"heel_diagonal_mm": "#N/A"}, {"knitted_on": "#REF!"}))
+    said = [(one.row, one.fault.field, one.fault.value) for one in outcome.faults]
+    assert said == [(3, "heel_diagonal_mm", "#N/A"), (4, "knitted_on", "#REF!")]
 
 
 def test_a_formula_counts_as_the_value_that_was_saved_with_it(pool, book) -> None:

@@ -163,3 +163,11 @@ def test_one_text_in_many_cells_is_not_written_out_for_whoever_asked(tmp_path: P
     assert path.stat().st_size < 10_000
     with pytest.raises(Invalid, match="save it as CSV"), as_csv(path, 2_000):
         pass
+
+
+def test_errors_and_unsaved_formulas_stand_where_they_are(tmp_path: Path) -> None:
+    error, unsaved = '<c r="C2" t="e"><v>#N/A</v></c>', "<c><f>A1</f></c>"
+    first = '<row r="1"><c r="B1"><v>1</v></c></row>'
+    rows = f'{first}<row r="2">{error}{unsaved}</row><row/><row>{unsaved}</row>'
+    said = "formula without a saved value"
+    assert said_of(tmp_path, sheet(rows)) == f",1\n,,#N/A,{said}\n\n{said}\n"
