@@ -12,14 +12,12 @@ from sqlalchemy.orm import Session
 from models.actions import designs
 from models.actions.actor import Actor
 from models.actions.consents import consents
-from models.actions.group_names import GroupNames, Named, looks_like
+from models.actions.group_names import GroupNames, Named
 from models.actions.reporters import reporters
 from models.domain.errors import Fault
 from models.domain.foot import MEASUREMENT_NAMES
-from models.domain.texts import name_key
 from models.tables.base import new_id, now
 from models.tables.bulk import in_parts, insert_columns
-from models.tables.people import Member
 from models.tables.socks import Foot
 
 Measured = tuple[Any, ...]
@@ -40,31 +38,30 @@ class FileNames:
         self._with_feet: set[str] = set()
 
     @cached_property
-    def of_others(self) -> frozenset[str]:
-        """Names, as `name_key`, of members who have joined: this actor may not record for them."""
-        if self._actor.is_operator:
-            return frozenset()
-        joined = select(Member.name).where(
-            Member.group_id == self._actor.group_id,
-            Member.person_id.is_not(None),
-            Member.id != self._actor.member_id,
-        )
-        return frozenset(map(name_key, self._session.scalars(joined)))
-
-    @cached_property
     def _of_group(self) -> GroupNames:
         """The names of the group, to which those of the file are added as they come."""
         return GroupNames.read(self._session, self._actor.group_id)
 
-    def look_alikes(self, names: Sequence[str]) -> dict[str, Fault]:
-        """Return what is wrong with names that nobody has and that look like another's."""
+    def of_others(self, names: Sequence[str]) -> frozenset[str]:
+        """Return which names are those of members who have joined, for whom nobody else records."""
+        if self._actor.is_operator:
+            return frozenset()
+        return frozenset(name for name in set(names) if self._has_joined(name))
+
+    def _has_joined(self, name: str) -> bool:
+        same = self._of_group.same(name)
+        return bool(same and same.person_id and same.id != self._actor.member_id)
+
+    def unclear(self, names: Sequence[str]) -> dict[str, Fault]:
+        """Return what is wrong with names that may mean more than one, or look like another's."""
         found, known = {}, self._of_group
         for name in dict.fromkeys(names):
-            other = known.look_alike(name)
-            if other is not None:
-                found[name] = looks_like("reporter", name, other)
-            elif known.same(name) is None:
-                known.add(Named("", name, None))
+            if known.same(name) is None:
+                wrong = known.fault("reporter", name)
+                if wrong is None:
+                    known.add(Named("", name, None))
+                else:
+                    found[name] = wrong
         return found
 
     def members(self, names: Sequence[str]) -> list[str]:

@@ -34,7 +34,6 @@ from models.domain.quantities import DECREASES_PER_ROUND
 from models.domain.report_columns import EXAMPLE_REPORTER
 from models.domain.reports import AFTERWARDS, LONGEST, OPTIONAL_NUMBERS, SOCK
 from models.domain.roles import Action
-from models.domain.texts import name_key
 from models.tables.base import new_id, now
 from models.tables.bulk import insert_columns
 from models.tables.socks import Report
@@ -142,8 +141,8 @@ def take_in(
     names, known = FileNames(session, actor), KnownReports(session, actor.group_id)
     outcome = Outcome()
     for chunk in chunks:
-        _require_own(chunk, names.of_others)
-        _require_distinct(chunk, names)
+        _require_own(chunk, names)
+        _require_clear(chunk, names)
         outcome.tally(chunk)
         if keep_good or not outcome.left_out:
             written = _write(session, actor, chunk, names, known, insert=not dry_run)
@@ -155,19 +154,19 @@ def take_in(
     return outcome
 
 
-def _require_own(chunk: Chunk, others: frozenset[str]) -> None:
+def _require_own(chunk: Chunk, names: FileNames) -> None:
     """Note the rows of members for whom nobody else may record."""
     reporters = chunk.texts["reporter"]
-    joined = [name is not None and name_key(name) in others for name in reporters]
-    for index in np.flatnonzero(joined if others else []):
+    others = names.of_others([name for name in reporters if name is not None])
+    for index in np.flatnonzero([name in others for name in reporters] if others else []):
         wanted = "has joined the group and records without help: leave the row out"
         chunk.add(int(index), Fault("reporter", reporters[index], wanted))
 
 
-def _require_distinct(chunk: Chunk, names: FileNames) -> None:
-    """Note the rows whose reporter is somebody new who only looks like another."""
+def _require_clear(chunk: Chunk, names: FileNames) -> None:
+    """Note the rows whose reporter may be more than one, or is new and looks like another."""
     reporters = chunk.texts["reporter"]
-    odd = names.look_alikes([name for name in reporters[~chunk.bad].tolist() if name is not None])
+    odd = names.unclear([name for name in reporters[~chunk.bad].tolist() if name is not None])
     for index in np.flatnonzero([name in odd for name in reporters] if odd else []):
         chunk.add(int(index), odd[reporters[index]])
 

@@ -114,11 +114,13 @@ def named(session: Session, actor: Actor, name: str) -> Leaving:
         Where it is not the operator who asks.
     NotFound
         Where the group has none of that name.
+    Invalid
+        Where more than one may be meant.
 
     """
     if not actor.is_operator:
         raise Forbidden("only the operator does so by name")
-    found = member_of_name(session, actor.group_id, name)
+    found = member_of_name(session, actor.group_id, "name", name)
     if found is None:
         raise NotFound(f"no member or reporter {name!r} in this group")
     return Leaving({actor.group_id: {found.id: found.person_id}})

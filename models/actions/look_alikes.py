@@ -13,6 +13,8 @@ from collections.abc import Iterable
 from functools import cache, lru_cache
 from unicodedata import normalize
 
+from models.domain.texts import shown
+
 
 @lru_cache(maxsize=100_000)
 def skeleton(name: str) -> str:
@@ -21,8 +23,12 @@ def skeleton(name: str) -> str:
     >>> skeleton("Birch") == skeleton("Bir\u0441h"), skeleton("Birch") == skeleton("Beech")
     (True, False)
     """
-    spread = normalize("NFD", normalize("NFKC", name))
-    return normalize("NFD", spread.translate(_prototypes())).casefold()
+    alike, seen = _prototypes(), normalize("NFD", " ".join(shown(name).split()))
+    found = seen.translate(alike)
+    if not found.isascii():
+        # Again, for an old form may look like another letter than the one it stands for.
+        found = normalize("NFD", normalize("NFKD", found).translate(alike))
+    return found.casefold()
 
 
 @cache

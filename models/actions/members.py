@@ -154,11 +154,13 @@ def member_named(session: Session, actor: Actor, name: str) -> Member:
     ------
     NotFound, Conflict
         As `member_to_change` does.
+    Invalid
+        Where more than one may be meant.
 
     """
     actor.require(Action.KEEP_MEMBERS)
     take_turns(session, actor.group_id)
-    found = member_of_name(session, actor.group_id, name)
+    found = member_of_name(session, actor.group_id, "name", name)
     return _present_member(session, actor, Member.id == (found.id if found else None))
 
 

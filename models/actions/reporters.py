@@ -35,7 +35,7 @@ def reporter(session: Session, actor: Actor, name: str | None) -> str:
 
     """
     actor.require(Action.RECORD)
-    if actor.member_id is not None and (name is None or name_key(name) == name_key(actor.name)):
+    if actor.member_id is not None and (name is None or _is_own(session, actor, name)):
         return actor.member_id
     if name is None:
         raise Forbidden("the operator is no reporter: name one")
@@ -64,7 +64,7 @@ def reporters(session: Session, actor: Actor, names: Sequence[str]) -> dict[str,
     for name in unknown:
         same = known.same(name)
         if same is None:
-            known.require_distinct("reporter", name)
+            known.require_clear("reporter", name)
             same = Named(new_id(), name, None)
             known.add(same)
             new.append(same)
@@ -83,12 +83,20 @@ def place_of(session: Session, actor: Actor, name: str) -> str:
         Where the group has no reporter of that name, or that reporter has joined.
 
     """
-    row = member_of_name(session, actor.group_id, name)
+    row = member_of_name(session, actor.group_id, "reporter", name)
     if row is None:
         raise Invalid([Fault("reporter", name, "no reporter of that name in this group")])
     if row.person_id is not None:
         raise Invalid([Fault("reporter", name, "that reporter has joined already")])
     return str(row.id)
+
+
+def _is_own(session: Session, actor: Actor, name: str) -> bool:
+    """Return whether a name is the actor's, and not spelt as somebody else's from before."""
+    if name == actor.name or name_key(name) != name_key(actor.name):
+        return name == actor.name
+    named = {"group_id": actor.group_id, "names": [name]}
+    return session.connection().execute(_NAMED, named).first() is None
 
 
 def _ids(session: Session, actor: Actor, names: Sequence[str]) -> dict[str, str]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import unicodedata
 from functools import lru_cache
 
@@ -17,8 +18,9 @@ def stored_text(text: str, longest: int, *, lines: bool = False) -> str | None:
     r"""Return text as it is stored, or None where it cannot be.
 
     Spaces around it are counted and go; line ends become "\n" and accents are composed; control
-    characters, lone surrogates and, unless `lines`, line ends and characters that are not seen are
-    refused. Of these a text of several lines may have all but those that turn its direction.
+    characters, lone surrogates and, unless `lines`, line ends, characters that are not seen and
+    those without a meaning of their own are refused. Of these a text of several lines may have all
+    but those that turn its direction.
 
     >>> stored_text("  two\r\nlines ", 20, lines=True), stored_text("two\nlines", 20)
     ('two\nlines', None)
@@ -31,7 +33,7 @@ def stored_text(text: str, longest: int, *, lines: bool = False) -> str | None:
 
 
 _REFUSED = ("Cc", "Cs")
-_UNSEEN = ("Cf", "Zl", "Zp")
+_UNCLEAR = ("Cf", "Zl", "Zp", "Co", "Cn")
 _TURNING = frozenset("\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069")
 """Characters that turn the direction of what follows (Unicode Standard Annex 9)."""
 
@@ -39,6 +41,19 @@ _VIRAMA = 9
 """The combining class of marks after which joiners are part of the spelling."""
 
 _JOINERS = ("\u200c", "\u200d")
+
+_IGNORABLE = re.compile(
+    "[\u00ad\u034f\u061c\u115f\u1160\u17b4\u17b5\u180b-\u180f\u200b-\u200f\u202a-\u202e"
+    "\u2060-\u206f\u3164\ufe00-\ufe0f\ufeff\uffa0\ufff0-\ufff8\U0001bca0-\U0001bca3"
+    "\U0001d173-\U0001d17a\U000e0000-\U000e0fff]"
+)
+"""Characters that are not shown: Default_Ignorable_Code_Point of Unicode 14, as in Perl 5.36."""
+
+_SELECTORS = re.compile("[\u180b-\u180d\u180f\ufe00-\ufe0f\U000e0100-\U000e01ef]")
+"""Those of them that choose between forms of the character before, as of Han and of emoji."""
+
+_BLANK = "\u2800"
+"""The pattern of Braille without a dot: a symbol to Unicode, a space to who reads it."""
 
 
 def _turns(text: str) -> bool:
@@ -50,15 +65,23 @@ def _unseen(text: str) -> bool:
     if text.isascii():
         return False
     return any(
-        unicodedata.category(c) in _UNSEEN and not (c in _JOINERS and _joins(text, place))
+        (_IGNORABLE.match(c) or c == _BLANK or unicodedata.category(c) in _UNCLEAR)
+        and not (c in _JOINERS and _joins(text, place))
+        and not (_SELECTORS.match(c) and _is_seen(text[:place][-1:]))
         for place, c in enumerate(text)
     )
+
+
+def _is_seen(before: str) -> bool:
+    """Return whether a character is one of which a form can be chosen."""
+    return unicodedata.category(before or " ")[0] in "LNPS" and not _IGNORABLE.match(before)
 
 
 def _joins(text: str, place: int) -> bool:
     """Return whether a joiner is part of the spelling.
 
-    After a virama, or, of those that keep apart, between letters of a script that joins them.
+    After a virama, or, of those that keep apart, between letters of a script that joins them; marks
+    on these do not matter.
 
     References
     ----------
@@ -68,23 +91,39 @@ def _joins(text: str, place: int) -> bool:
     before, after = text[:place], text[place + 1 :]
     if before and unicodedata.combining(before[-1]) == _VIRAMA:
         return True
-    return text[place] == "\u200c" and _is_joined(before[-1:]) and _is_joined(after[:1])
+    return text[place] == "\u200c" and _is_joined(before[::-1]) and _is_joined(after)
 
 
-def _is_joined(letter: str) -> bool:
-    return bool(letter) and unicodedata.name(letter, "").startswith(
+def _is_joined(letters: str) -> bool:
+    """Return whether the first of some characters that is no mark is a letter that is joined."""
+    first = next((c for c in letters if unicodedata.category(c) != "Mn"), "")
+    return bool(first) and unicodedata.name(first, "").startswith(
         ("ARABIC LETTER", "SYRIAC LETTER")
     )
 
 
 @lru_cache(maxsize=100_000)
 def name_key(name: str) -> str:
-    """Return what is the same for names that differ only in capitals, width and spaces.
+    """Return what is the same for names that differ only in capitals, width, spaces and joiners.
 
     >>> name_key("  birch\u00a0Tree ") == name_key("Birch  tree")
     True
+
+    References
+    ----------
+    The Unicode Standard, section 3.13: toNFKC_Casefold, which leaves out what is not shown.
+
     """
-    return " ".join(unicodedata.normalize("NFKC", name).casefold().split())
+    if name.isascii():
+        return " ".join(name.casefold().split())
+    folded = unicodedata.normalize("NFKC", unicodedata.normalize("NFD", shown(name)).casefold())
+    again = unicodedata.normalize("NFKC", shown(folded).casefold())
+    return " ".join(again.split())
+
+
+def shown(text: str) -> str:
+    """Return a text without the characters that are not shown."""
+    return _IGNORABLE.sub("", text)
 
 
 def required_name(field: str, text: str, longest: int = 80) -> str:
