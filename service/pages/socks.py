@@ -40,7 +40,7 @@ CONFLICT = 409
 @blueprint.get("")
 @only_members(Action.READ_OWN)
 def own_socks() -> str:
-    """List one's own socks, the newest first; or those that a steward wrote down for others."""
+    """List one's own socks, the newest first; or those written down for who has not joined."""
     after, may = request.args.get("after"), actor().may(Action.RECORD_FOR_OTHERS)
     others = may and request.args.get("of") == "others"
     found = reports.list_reports(

@@ -334,6 +334,6 @@ def test_a_stewards_own_socks_are_listed_apart_from_those_of_others(
     own, others = (steward.get(f"/socks{query}").text for query in ("", "?of=others"))
     assert (mine in own, theirs in own) == (True, False)
     assert (mine in others, theirs in others) == (False, True)
-    assert "<h1>Socks you wrote down for others</h1>" in others
+    assert "<h1>Socks written down for others</h1>" in others
     assert 'of=others"' in own
     assert "of=others" not in knitter.get("/socks?of=others").text, "a knitter has none"
