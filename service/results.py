@@ -27,6 +27,7 @@ from models.tables.alone import alone
 from models.tables.engine import Database
 from service.apart import Arithmetic, Heard, Workroom, nothing, politely
 from service.logs import where_it_broke
+from service.views import answered
 from service.work import READING, session
 
 PATIENCE_S = 5.0
@@ -162,7 +163,7 @@ def register(app: Flask, results: Results) -> None:
 def _come_back(_pending: Pending) -> Response:
     told = {"state": "pending", "detail": "it is being worked out; ask again in a few seconds"}
     if request.path.startswith("/v1/"):
-        answer = Response(current_app.json.dumps(told), 202, mimetype="application/json")
+        answer = answered(told, 202)
     else:
         answer = Response(render_template("pages/pending.html"), 202)
     answer.headers["Retry-After"] = str(RETRY_AFTER_S)
@@ -187,13 +188,13 @@ def result_text(actor: Actor, kind: str, **asked: Any) -> str:
         As `Results.text` does.
 
     """
+    if request.method not in READING:
+        # It may hold the lock that keeping the result would wait for.
+        return kept_results.kept_or_worked_out(session(), actor, kind, asked)
     key = kept_results.key_of(session(), actor, kind, asked)
     found = kept_results.find(session(), actor, kind, key)
     if found is not None:
         return found
-    if request.method not in READING:
-        # It may hold the lock that keeping the result would wait for.
-        return kept_results.worked_out(session(), actor, kind, asked)
     session().commit()  # nobody holds a connection while it waits
     results: Results = current_app.extensions["heeldepth_results"]
     return results.text(Wanted(actor, kind, asked, key))

@@ -6,6 +6,7 @@ from collections.abc import Collection, Sequence
 from dataclasses import asdict
 from typing import Any
 
+import orjson
 from sqlalchemy import Select, select
 from sqlalchemy.orm import Session
 
@@ -48,7 +49,7 @@ def adopt(
     actor.require(Action.KEEP_DESIGNS)
     take_turns(session, actor.group_id)
     asked = {"design_id": design.id, **asdict(wishes)}
-    found = kept_or_worked_out(session, actor, "defaults", asked)
+    found = orjson.loads(kept_or_worked_out(session, actor, "defaults", asked))
     best = {size["size_id"]: size["calibrated"] for size in found["sizes"]}
     rows = [row for row in sizes_of(session, design) if row.id in best]
     _require_known(size_ids, rows)

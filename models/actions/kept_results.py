@@ -9,8 +9,8 @@ dropped when rows change.
 from __future__ import annotations
 
 import hashlib
-import json
 from collections.abc import Callable, Mapping
+from functools import cache
 from importlib.metadata import version
 from typing import Any
 
@@ -75,11 +75,11 @@ def key_of(session: Session, actor: Actor, kind: str, asked: Asked) -> str:
     """Return the digest of all that a result follows from."""
     actor.require(Action.READ_GROUP)
     told = [
-        [version("heeldepth"), FORM, kind, sorted(asked.items())],
+        [_version(), FORM, kind, sorted(asked.items())],
         [actor.may(Action.CALIBRATE)],
         *_state(session, actor.group_id, asked.get("design_id")),
     ]
-    return hashlib.sha256(json.dumps(told, default=str).encode()).hexdigest()
+    return hashlib.sha256(orjson.dumps(told, default=str)).hexdigest()
 
 
 def find(session: Session, actor: Actor, kind: str, key: str) -> str | None:
@@ -109,11 +109,16 @@ def forget_results(session: Session, group_ids: list[str]) -> None:
     session.execute(delete(KeptResult).where(KeptResult.group_id.in_(group_ids)))
 
 
-def kept_or_worked_out(session: Session, actor: Actor, kind: str, asked: Asked) -> dict[str, Any]:
-    """Return a result that is kept, or else worked out now and kept nowhere."""
+def kept_or_worked_out(session: Session, actor: Actor, kind: str, asked: Asked) -> str:
+    """Return a result as JSON that is kept, or else worked out now and kept nowhere."""
     found = find(session, actor, kind, key_of(session, actor, kind, asked))
-    told: dict[str, Any] = orjson.loads(found or worked_out(session, actor, kind, asked))
-    return told
+    return found or worked_out(session, actor, kind, asked)
+
+
+@cache
+def _version() -> str:
+    """Return our version, for which a file is read."""
+    return version("heeldepth")
 
 
 def _state(session: Session, group_id: str, design_id: str | None) -> list[list[Any]]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from dataclasses import asdict
 from typing import Any
 
 from flask import redirect, render_template, request, url_for
@@ -99,8 +100,7 @@ def shown(design: Design, **more: Any) -> str:
     sizes = sizes_of(session(), design)
     found = None
     if not all(map(unknown, sizes)):
-        usual = {"choose_plain": False, "allow_jumps": False}
-        found = result(actor(), "defaults", design_id=design.id, **usual)
+        found = result(actor(), "defaults", design_id=design.id, **asdict(Wishes()))
     told = found["sizes"] if found else []
     past = newest_first(
         lambda after, limit: adoptions.list_adoptions(
