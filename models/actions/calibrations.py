@@ -121,14 +121,13 @@ def summary(session: Session, row: Calibration, actor: Actor) -> dict[str, Any]:
     reasons = list(dict.fromkeys([*chosen, *stored]))
     return {
         **{column.key: getattr(row, column.key) for column in SUMMARY_COLUMNS},
-        **counts_shown(row, actor),
-        **stood(past, row.id),
+        **standing_and_counts(past, row, actor),
         "prior": _prior(row),
         "reasons": reasons if actor.may(Action.CALIBRATE) else without_figures(reasons),
     }
 
 
-def counts_shown(row: Any, actor: Actor) -> dict[str, int | None]:
+def _counts(row: Any, actor: Actor) -> dict[str, int | None]:
     """Return how many reports of how many people a calibration rests on: exact, or in tens.
 
     Exact counts are for those who calibrate.
@@ -138,15 +137,10 @@ def counts_shown(row: Any, actor: Actor) -> dict[str, int | None]:
     return in_tens(row.reports, row.reporters)
 
 
-def listed_with(past: History, row: Any, actor: Actor) -> dict[str, Any]:
-    """Return what a list says of a calibration beside its columns."""
-    return {**stood(past, row.id), **counts_shown(row, actor)}
-
-
-def stood(past: History, calibration_id: str) -> dict[str, Any]:
-    """Return whether a calibration answers, as it is shown."""
-    standing = past.standing(calibration_id)
-    return {"active": standing == ACTIVE, "standing": standing}
+def standing_and_counts(past: History, row: Any, actor: Actor) -> dict[str, Any]:
+    """Return whether a calibration answers, and on how much it rests, as the actor may know it."""
+    standing = past.standing(row.id)
+    return {"active": standing == ACTIVE, "standing": standing, **_counts(row, actor)}
 
 
 def _prior(row: Calibration) -> str:

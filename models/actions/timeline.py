@@ -11,7 +11,7 @@ from sqlalchemy.orm import Session
 
 from models.actions.activations import history
 from models.actions.actor import Actor
-from models.actions.calibrations import SUMMARY_COLUMNS, counts_shown, stood
+from models.actions.calibrations import SUMMARY_COLUMNS, standing_and_counts
 from models.actions.coarse_card import without_figures
 from models.domain.roles import Action
 from models.tables.learned import Activation, Calibration
@@ -45,8 +45,7 @@ def timeline(session: Session, actor: Actor) -> list[dict[str, Any]]:
     return [
         {
             **row._mapping,
-            **counts_shown(row, actor),
-            **stood(past, row.id),
+            **standing_and_counts(past, row, actor),
             "reasons": shown(row.reasons or []),
             "activations": activated[row.id],
         }

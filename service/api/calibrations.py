@@ -37,7 +37,7 @@ class Calibrations(GroupView):
         found, past = calibrations.list_calibrations(
             session(), actor(), after=paging["cursor"], limit=paging["limit"]
         )
-        return listed(found, more=lambda row: calibrations.listed_with(past, row, actor()))
+        return listed(found, more=lambda row: calibrations.standing_and_counts(past, row, actor()))
 
     @needs(Action.CALIBRATE)
     @blueprint.arguments(NewCalibration(), required=False)
