@@ -9,7 +9,6 @@ The table of what looks alike is that of the library confusable-homoglyphs.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from functools import cache, lru_cache
 from unicodedata import normalize
 
@@ -48,10 +47,9 @@ def _prototypes() -> dict[int, str]:
     }
     first: dict[str, str] = {}
     for one in sorted(alike):
-        if one not in first:
-            _mark(one, one, alike, first)
+        _mark(one, alike, first)
     several = {
-        one: next(iter(sorted(other for other in others if len(other) > 1)), None)
+        one: min((other for other in others if len(other) > 1), default=None)
         for one, others in alike.items()
     }
     return {
@@ -64,15 +62,11 @@ def _plain(text: str) -> str:
     return text.strip("\u200e\u200f")
 
 
-def _mark(one: str, as_one: str, alike: dict[str, list[str]], first: dict[str, str]) -> None:
-    """Note for all that hang together with a character which of them is the first."""
+def _mark(one: str, alike: dict[str, list[str]], first: dict[str, str]) -> None:
+    """Note a character as the first of all that hang together with it and have none yet."""
     to_do = [one]
     while to_do:
         found = to_do.pop()
         if found not in first:
-            first[found] = as_one
-            to_do += _singles(alike.get(found, ()))
-
-
-def _singles(texts: Iterable[str]) -> list[str]:
-    return [text for text in texts if len(text) == 1]
+            first[found] = one
+            to_do += [other for other in alike.get(found, ()) if len(other) == 1]

@@ -10,7 +10,7 @@ from sqlalchemy.orm import Session
 
 from models.actions.actor import Actor
 from models.actions.group_names import member_of_name
-from models.actions.outstanding_codes import STEWARDS, revoke_codes_of
+from models.actions.outstanding_codes import PRESENT, STEWARDS, revoke_codes_of
 from models.actions.paging import Page, page
 from models.actions.turns import take_turns
 from models.domain.errors import Conflict, Forbidden, NotFound
@@ -41,7 +41,7 @@ def counts(session: Session, actor: Actor) -> dict[str, int]:
     """Return how many people of each role are in the group."""
     query = (
         select(Member.role, func.count().label("people"))
-        .where(Member.group_id == actor.group_id, *_present())
+        .where(Member.group_id == actor.group_id, *PRESENT)
         .group_by(Member.role)
     )
     found = {row.role: row.people for row in session.execute(query)}
@@ -126,7 +126,7 @@ def require_steward_left(session: Session, member: Member) -> None:
 
     """
     others = select(Member.id).where(
-        Member.group_id == member.group_id, Member.id != member.id, *_present()
+        Member.group_id == member.group_id, Member.id != member.id, *PRESENT
     )
     present = member.person_id is not None and member.left_at is None
     if present and session.scalar(others.limit(1)) is not None:
@@ -169,10 +169,6 @@ def _visible(actor: Actor) -> Select[Any]:
     if actor.may(Action.KEEP_MEMBERS):
         return query
     return query.where(Member.id == actor.member_id)
-
-
-def _present() -> tuple[Any, ...]:
-    return (Member.person_id.is_not(None), Member.left_at.is_(None))
 
 
 def _present_member(session: Session, actor: Actor, which: Any) -> Member:

@@ -17,11 +17,10 @@ from models.tables.base import now
 from models.tables.invitations import Invitation
 from models.tables.people import Member
 
-STEWARDS = (
-    Member.role == Role.STEWARD.value,
-    Member.person_id.is_not(None),
-    Member.left_at.is_(None),
-)
+PRESENT = (Member.person_id.is_not(None), Member.left_at.is_(None))
+"""The conditions for members who have joined and not left."""
+
+STEWARDS = (Member.role == Role.STEWARD.value, *PRESENT)
 """The conditions for members who are stewards now."""
 
 

@@ -52,8 +52,7 @@ class Invitations(SecretGroupView):
         With `reporter` whoever accepts gets the place and the reports of somebody who reported
         through a steward. That, and inviting a designer or a steward, needs a token of every scope.
         The code is good for as long as whoever made it is a steward, and no longer than the token
-        that asks. No Idempotency-Key is taken, for the
-        answer would have to be kept.
+        that asks. No Idempotency-Key is taken, for the answer would have to be kept.
         """
         terms = invitations.Terms(**{**given, "role": Role(given["role"])})
         no_later = tokens.end_of(certain(), asker())
