@@ -10,9 +10,10 @@ calibration as a whole; its slices are judged one by one (`models.actions.shown_
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Collection, Iterator, Mapping
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from itertools import groupby
 from operator import itemgetter
+from typing import Any
 
 from sqlalchemy import select
 from sqlalchemy.orm import Session
@@ -22,6 +23,9 @@ from models.learning.calibration import FEWEST_REPORTERS_SHOWN
 from models.tables.erased import ShownFigures, ShownSlice
 from models.tables.learned import Calibration
 from models.tables.socks import Report
+
+Figure = Mapping[str, Any]
+"""A figure as it is stored: `people` says whose reports it rests on."""
 
 TOO_FEW = "too few people yet"
 TOO_LIKE = (
@@ -114,6 +118,26 @@ def renewed(some: Mapping[str, str], others: Mapping[str, str], erased: int) -> 
     new = sum(others.get(one) != said for one, said in some.items())
     gone = sum(some.get(one) != said for one, said in others.items())
     return enough(max(new, gone + erased))
+
+
+def withdraw(
+    shown: Iterable[tuple[Calibration, Sequence[Figure]]],
+    calibration_ids: Collection[str],
+    gone: Collection[str],
+    leave: Callable[[Calibration, Sequence[Figure]], None],
+) -> list[Figure]:
+    """Take figures with somebody who is erased away, and return all that are shown no more.
+
+    Those of calibrations that are about to be erased are among them. `leave` has a calibration show
+    what is left of its figures; a figure is one that has its `people`.
+    """
+    going: list[Figure] = []
+    for row, figures in shown:
+        left = [one for one in figures if not one["people"].keys() & gone]
+        going += figures if row.id in calibration_ids else [x for x in figures if x not in left]
+        if len(left) < len(figures):
+            leave(row, left)
+    return going
 
 
 def digest_of(reports: list[str]) -> str:

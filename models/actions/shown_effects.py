@@ -18,7 +18,7 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from models.actions.adoptions import standing_by_size
-from models.actions.publishing import digest_of, people_shown, renewed
+from models.actions.publishing import digest_of, people_shown, renewed, withdraw
 from models.domain.reviews import COUNTING
 from models.learning.helped import just_right
 from models.tables.adopted import Adoption
@@ -66,18 +66,15 @@ def forget_effects(
 
     They are the shares of calibrations that are about to be erased, and those with somebody who is.
     """
-    kept: list[Mapping[str, str]] = []
-    for row, effects in _kept(session, group_id):
-        left = [one for one in effects if not one["people"].keys() & gone]
-        going = (
-            effects if row.id in calibration_ids else [one for one in effects if one not in left]
-        )
-        kept += [one["people"] for one in going if one["people"] not in kept]
-        if len(left) < len(effects):
-            row.diagnostics = {**(row.diagnostics or {}), "effects": left}
-    for people in kept:
+    going = withdraw(_kept(session, group_id), calibration_ids, gone, _leave)
+    kept = [one["people"] for one in going]
+    for people in (one for place, one in enumerate(kept) if one not in kept[:place]):
         session.add(ShownFigures(group_id=group_id, people=people, erased=0))
     session.flush()
+
+
+def _leave(row: Calibration, effects: Sequence[Effect]) -> None:
+    row.diagnostics = {**(row.diagnostics or {}), "effects": effects}
 
 
 def _kept(session: Session, group_id: str) -> Iterator[tuple[Calibration, Sequence[Effect]]]:

@@ -14,7 +14,7 @@ from typing import Any
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from models.actions.publishing import renewed
+from models.actions.publishing import renewed, withdraw
 from models.tables.erased import ShownSlice
 from models.tables.learned import Calibration
 
@@ -74,21 +74,16 @@ def forget(
     They are the slices of calibrations that are about to be erased, and those with somebody who is,
     which a calibration without that somebody may have carried on.
     """
-    kept: list[tuple[int, People]] = []
-    for row, slices in _shown(session, group_id):
-        left = [one for one in slices if not one["people"].keys() & gone]
-        going = slices if row.id in calibration_ids else [one for one in slices if one not in left]
-        kept += [(one["number"], one["people"]) for one in going]
-        if len(left) < len(slices):
-            row.diagnostics = _with_slices(row.diagnostics or {}, left)
-    different = [one for place, one in enumerate(kept) if one not in kept[:place]]
-    for number, people in different:
+    going = withdraw(_shown(session, group_id), calibration_ids, gone, _leave)
+    kept: list[tuple[int, People]] = [(one["number"], one["people"]) for one in going]
+    for number, people in (one for place, one in enumerate(kept) if one not in kept[:place]):
         session.add(ShownSlice(group_id=group_id, number=number, people=people, erased=0))
     session.flush()
 
 
-def _with_slices(diagnostics: Mapping[str, Any], slices: Sequence[Slice]) -> dict[str, Any]:
-    return {**diagnostics, "figures": {**diagnostics["figures"], "slices": slices}}
+def _leave(row: Calibration, slices: Sequence[Slice]) -> None:
+    diagnostics = row.diagnostics or {}
+    row.diagnostics = {**diagnostics, "figures": {**diagnostics["figures"], "slices": slices}}
 
 
 def _shown(session: Session, group_id: str) -> Iterator[tuple[Calibration, Sequence[Slice]]]:
