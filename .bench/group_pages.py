@@ -22,7 +22,7 @@ from http.cookies import SimpleCookie
 from pathlib import Path
 
 from pages import MOST, seconds
-from suggestion import OURS, post, served
+from suggestion import OURS, found_group, post, served
 
 PAIRS = 150
 WARM_UP = 15
@@ -54,14 +54,7 @@ def founded(connection: http.client.HTTPConnection) -> tuple[dict, str, str, str
     """Return a steward's header, and ids of a group that has learned, a design, a calibration."""
     from seed_demo import design, people
 
-    made = post(
-        connection,
-        "/v1/groups",
-        json.dumps({"name": "b", "steward": "b", "consent_version": 3}),
-        {},
-    )
-    known = {"Authorization": f"Bearer {made['token']}"}
-    group = f"/v1/groups/{made['id']}"
+    group, known = found_group(connection)
     post(connection, "/v1/accounts", json.dumps(ACCOUNT), known)
     for number, report in enumerate(people.reports()):
         own = {name: value for name, value in report.items() if name != "reporter"}
@@ -72,7 +65,7 @@ def founded(connection: http.client.HTTPConnection) -> tuple[dict, str, str, str
     made_design = post(connection, f"{group}/designs", body, known)["id"]
     for size in design.sizes():
         post(connection, f"{group}/designs/{made_design}/sizes", json.dumps(size), known)
-    return known, str(made["id"]), str(made_design), str(calibration)
+    return known, group.rpartition("/")[2], str(made_design), str(calibration)
 
 
 def compare(name: str, page: Callable[[], object], shown: Sequence[Callable[[], object]]) -> None:

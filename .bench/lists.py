@@ -1,6 +1,6 @@
-"""What a page of a list costs in groups of different size. Run: python .bench/lists.py.
+"""What a page of a list costs in groups of different size.
 
-Sizes may be named: python .bench/lists.py 1000 50000.
+Run: PYTHONPATH=. python .bench/lists.py. Sizes may be named: lists.py 1000 50000.
 
 The application answers in this process, on SQLite, one request after another and then eight at a
 time; milliseconds of CPU a request, and as many times those of reading the group itself, which is
@@ -13,7 +13,6 @@ from __future__ import annotations
 import sys
 import tempfile
 import time
-from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 from typing import Any
@@ -22,18 +21,14 @@ from sqlalchemy import insert
 
 from migrations.runner import upgrade
 from models.actions import tokens
-from models.tables.base import now
 from models.tables.engine import Database
-from models.tables.learned import Suggestion
-from models.tables.people import Group, Member, Person
-from models.tables.socks import Foot, Report
 from service.app import create_app
 from service.config import Settings
+from tests.large_group import GROUP, PERSON, named, rows
 
 SIZES = (1_000, 10_000, 100_000)
 EACH = 100
 TIMES, CLIENTS = 200, 8
-GROUP = f"{1:032x}"
 LISTS = {
     "the group": "",
     "own reports": "/reports?limit=50",
@@ -41,68 +36,6 @@ LISTS = {
     "own suggestions": "/suggestions?limit=50",
     "held reports": "/reviews?limit=50",
 }
-SOCK = {
-    "yarn_weight": 1,
-    "stitches_per_10cm": 30,
-    "rounds_per_10cm": 42,
-    "heel_stitches": 64,
-    "plain_rounds": 3,
-    "slow_decrease_rounds": 3,
-    "medium_decrease_rounds": 4,
-    "fast_decrease_rounds": 4,
-    "decreases_per_round": 4,
-    "fit_score": 0,
-}
-ANSWER = {"slow_decrease_rounds": 4, "depth_mm": 60.0, "chance_just_right": 0.5, "schedule": {}}
-
-
-def named(kind: int, number: int) -> str:
-    """Return an id; those of a kind sort by number."""
-    return f"{kind:08x}{number:024x}"
-
-
-def rows(reports: int) -> Iterator[tuple[Any, list[dict[str, Any]]]]:
-    """Yield the rows of a group of so many reports."""
-    people, here = max(2, reports // EACH), {"group_id": GROUP}
-    yield Group, [{"id": GROUP, "name": "Invented many", "version": 1}]
-    yield Person, [{"id": named(1, n)} for n in range(people)]
-    yield (
-        Member,
-        [
-            {
-                "id": named(2, n),
-                "person_id": named(1, n),
-                "name": f"Invented {n}",
-                "role": "steward" if n == 0 else "knitter",
-                "version": 1,
-                **here,
-            }
-            for n in range(people)
-        ],
-    )
-    own = [{"member_id": named(2, n % people), **here} for n in range(reports)]
-    foot = {"foot_length_mm": 250, "foot_circumference_mm": 230}
-    yield Foot, [{"id": named(3, n), **foot, **own[n]} for n in range(reports)]
-    asked = {"question": {"yarn_weight": 1}, "answer": ANSWER}
-    yield Suggestion, [{"id": named(4, n), **asked, **own[n]} for n in range(reports)]
-    moment = now()
-    yield (
-        Report,
-        [
-            {
-                "id": named(5, n),
-                "foot_id": named(3, n),
-                "suggestion_id": named(4, n) if n % 3 == 0 else None,
-                "status": "held" if n % 1000 == 0 else "counted",
-                "version": 1,
-                "created_at": moment,
-                "updated_at": moment,
-                **SOCK,
-                **own[n],
-            }
-            for n in range(reports)
-        ],
-    )
 
 
 def measure(reports: int) -> None:
@@ -112,9 +45,9 @@ def measure(reports: int) -> None:
         upgrade(url)
         database = Database(url)
         with database.write.begin() as session:
-            for table, made in rows(reports):
+            for table, made in rows(max(2, reports // EACH), reports, held_each=1_000):
                 session.execute(insert(table), made)
-            shown = {n: tokens.issue(session, named(1, n), "bench") for n in (0, 1)}
+            shown = {n: tokens.issue(session, named(PERSON, n), "bench") for n in (0, 1)}
         database.close()
         app = create_app(Settings(url))
         bare: dict[int, float] = {}

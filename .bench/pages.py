@@ -15,7 +15,7 @@ import time
 from collections.abc import Callable
 from pathlib import Path
 
-from suggestion import OURS, post, served
+from suggestion import OURS, found_group, post, served
 
 PAIRS = 500
 WARM_UP = 50
@@ -62,10 +62,8 @@ def main() -> None:
         url = f"sqlite:///{Path(folder) / 'bench.db'}"
         upgrade(url)
         with served(OURS, url) as ours:
-            founding = json.dumps({"name": "b", "steward": "b", "consent_version": 3})
-            made = post(ours, "/v1/groups", founding, {})
-            known = {"Authorization": f"Bearer {made['token']}"}
-            path, question = f"/v1/groups/{made['id']}/suggestions", json.dumps(QUESTION)
+            group, known = found_group(ours)
+            path, question = f"{group}/suggestions", json.dumps(QUESTION)
 
             def told() -> None:
                 schedule = post(ours, path, question, known)["schedule"]

@@ -23,7 +23,7 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
-from suggestion import OURS, post, served
+from suggestion import OURS, found_group, post, served
 
 LISTED = 50
 AT_ONCE = 4
@@ -142,10 +142,7 @@ def main() -> None:
         urls = [f"sqlite:///{Path(folder) / name}.db" for name in ("ours", "bare")]
         upgrade(urls[0])
         with served(OURS, urls[0]) as ours:
-            founding = json.dumps({"name": "b", "steward": "b", "consent_version": 3})
-            made = post(ours, "/v1/groups", founding, {})
-            known = {"Authorization": f"Bearer {made['token']}"}
-            group = f"/v1/groups/{made['id']}"
+            group, known = found_group(ours)
             reports = [json.dumps(report) for report in people.reports()]
             for report in reports:
                 post(ours, f"{group}/reports", report, known)

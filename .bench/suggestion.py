@@ -66,6 +66,15 @@ def post(connection: http.client.HTTPConnection, path: str, body: str, headers: 
     return content
 
 
+def found_group(connection: http.client.HTTPConnection) -> tuple[str, dict]:
+    """Return the path of a new group, and the header of its steward."""
+    from models.domain.consent import VERSION
+
+    founding = json.dumps({"name": "b", "steward": "b", "consent_version": VERSION})
+    made = post(connection, "/v1/groups", founding, {})
+    return f"/v1/groups/{made['id']}", {"Authorization": f"Bearer {made['token']}"}
+
+
 def seconds(connection: http.client.HTTPConnection, path: str, body: str, headers: dict) -> float:
     """Return how long one POST takes."""
     start = time.perf_counter()
@@ -82,10 +91,7 @@ def main() -> None:
         url = f"sqlite:///{Path(folder) / 'bench.db'}"
         upgrade(url)
         with served(OURS, url) as ours, served(BARE) as bare, suppress(KeyboardInterrupt):
-            founding = json.dumps({"name": "b", "steward": "b", "consent_version": 3})
-            made = post(ours, "/v1/groups", founding, {})
-            known = {"Authorization": f"Bearer {made['token']}"}
-            group = f"/v1/groups/{made['id']}"
+            group, known = found_group(ours)
             for report in people.reports():
                 post(ours, f"{group}/reports", json.dumps(report), known)
             calibration = post(ours, f"{group}/calibrations", "{}", known)

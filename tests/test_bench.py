@@ -28,6 +28,18 @@ def bench(monkeypatch: pytest.MonkeyPatch) -> SimpleNamespace:
     return SimpleNamespace(**{name: import_module(f"decisions.{name}") for name in MODULES})
 
 
+def ran(*command: str) -> subprocess.CompletedProcess[str]:
+    """Return what came of a program of the benchmarks."""
+    return subprocess.run(
+        [sys.executable, *command],
+        cwd=ROOT,
+        env={"PYTHONPATH": str(ROOT), "PATH": os.environ["PATH"]},
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+
+
 def drawn(bench, world: str, reports: int, questions: int) -> SimpleNamespace:
     truth = bench.worlds.WORLDS[world](np.random.default_rng([4, 1]))
     source = bench.feet.FootSource()
@@ -113,15 +125,7 @@ def test_attacks_spoil_as_much_as_they_say(bench) -> None:
 def test_a_small_run_is_tabled_and_drawn(tmp_path: Path) -> None:
     names = ["ours", "BayesianRidge on residual"]
     sizes = ["--sizes", "10", "25", "--questions", "20", "--seeds", "0", "1"]
-    command = [sys.executable, ".bench/decisions", "--out", str(tmp_path), *sizes]
-    done = subprocess.run(
-        [*command, "--candidates", *names],
-        cwd=ROOT,
-        env={"PYTHONPATH": str(ROOT)},
-        capture_output=True,
-        text=True,
-        check=False,
-    )
+    done = ran(".bench/decisions", "--out", str(tmp_path), *sizes, "--candidates", *names)
     assert done.returncode == 0, done.stderr
     assert len((tmp_path / "results.jsonl").read_text().splitlines()) == 6 * 2 * 2
     table, picture = ((tmp_path / name).read_text() for name in ("table.md", "picture.svg"))
@@ -132,14 +136,7 @@ def test_a_small_run_is_tabled_and_drawn(tmp_path: Path) -> None:
 
 def test_a_small_run_of_plans_is_tabled(tmp_path: Path) -> None:
     asked = ["--seeds", "0", "1", "--worlds", "geometry", "--amounts", "6"]
-    done = subprocess.run(
-        [sys.executable, ".bench/plans", "--out", str(tmp_path), *asked],
-        cwd=ROOT,
-        env={"PYTHONPATH": str(ROOT)},
-        capture_output=True,
-        text=True,
-        check=False,
-    )
+    done = ran(".bench/plans", "--out", str(tmp_path), *asked)
     assert done.returncode == 0, done.stderr
     table = (tmp_path / "table.md").read_text()
     for strategy in ("ours", "determinant", "random"):
@@ -149,14 +146,7 @@ def test_a_small_run_of_plans_is_tabled(tmp_path: Path) -> None:
 
 
 def test_a_small_run_of_blocks_compares_files_with_memory() -> None:
-    done = subprocess.run(
-        [sys.executable, ".bench/blocks.py", "60", "3"],
-        cwd=ROOT,
-        env={"PYTHONPATH": str(ROOT)},
-        capture_output=True,
-        text=True,
-        check=False,
-    )
+    done = ran(".bench/blocks.py", "60", "3")
     assert done.returncode == 0, done.stderr
     assert "60 reports, 3 blocks" in done.stdout
     found = re.search(r"files .* (\S+) apart, the same fingerprint", done.stdout)
@@ -167,14 +157,7 @@ def test_a_small_run_of_blocks_compares_files_with_memory() -> None:
 def test_a_small_run_of_membership_guesses_is_tabled() -> None:
     worlds = ["--worlds", "geometry", "careless", "--processes", "1"]
     sizes = ["--people", "12", "--groups", "2", "--targets", "2", "--others", "5"]
-    done = subprocess.run(
-        [sys.executable, ".bench/membership.py", *worlds, *sizes],
-        cwd=ROOT,
-        env={"PYTHONPATH": str(ROOT)},
-        capture_output=True,
-        text=True,
-        check=False,
-    )
+    done = ran(".bench/membership.py", *worlds, *sizes)
     assert done.returncode == 0, done.stderr
     for what in ("what everybody is shown", "the same unrounded", "coefficients"):
         found = re.search(rf"\| {what}[^|]*\|(.*)\|\n", done.stdout)
@@ -241,14 +224,7 @@ def test_a_short_run_of_faults_finds_that_every_claim_holds(
 ) -> None:
     if name == "full" and not can_mount(tmp_path):
         pytest.skip("mounting a small file system needs root that may mount")
-    done = subprocess.run(
-        [sys.executable, ".bench/faults", name, "--short", *options],
-        cwd=ROOT,
-        env={"PYTHONPATH": str(ROOT), "PATH": os.environ["PATH"]},
-        capture_output=True,
-        text=True,
-        check=False,
-    )
+    done = ran(".bench/faults", name, "--short", *options)
     claims = re.findall(r"^\| (?!claim)(.+) \| .* \| (holds|BROKEN) \|$", done.stdout, re.MULTILINE)
     assert len(claims) >= 2, done.stderr
     of_this_machine = ("slowest", "95 % of writes", "calibrations: ")
@@ -257,14 +233,7 @@ def test_a_short_run_of_faults_finds_that_every_claim_holds(
 
 
 def test_a_short_run_of_rates_says_how_much_of_the_bare_rate_is_reached() -> None:
-    done = subprocess.run(
-        [sys.executable, ".bench/rates.py", "--pairs", "8"],
-        cwd=ROOT,
-        env={"PYTHONPATH": str(ROOT)},
-        capture_output=True,
-        text=True,
-        check=False,
-    )
+    done = ran(".bench/rates.py", "--pairs", "8")
     found = re.findall(r"(\d+)% of the bare rate", done.stdout)
     assert len(found) == 2, done.stderr
     assert all(0 < int(share) < 200 for share in found)
@@ -272,14 +241,7 @@ def test_a_short_run_of_rates_says_how_much_of_the_bare_rate_is_reached() -> Non
 
 
 def test_a_short_run_of_lists_says_what_each_costs() -> None:
-    done = subprocess.run(
-        [sys.executable, ".bench/lists.py", "300"],
-        cwd=ROOT,
-        env={"PYTHONPATH": str(ROOT)},
-        capture_output=True,
-        text=True,
-        check=False,
-    )
+    done = ran(".bench/lists.py", "300")
     found = re.findall(r"300 reports, \d at a time, (.+): [\d.]+ ms, [\d.]+x", done.stdout)
     assert len(found) == 10, done.stderr
     assert {"own reports", "own suggestions", "held reports"} <= set(found)

@@ -7,18 +7,11 @@ from typing import Any
 
 from faults.client import Client
 from faults.served import Served
+from models.domain.consent import VERSION
+from models.domain.report_columns import EXAMPLE
+from models.domain.reports import SOCK as QUANTITIES
 
-SOCK = {
-    "yarn_weight": 1,
-    "stitches_per_10cm": 30,
-    "rounds_per_10cm": 42,
-    "heel_stitches": 64,
-    "plain_rounds": 3,
-    "slow_decrease_rounds": 3,
-    "medium_decrease_rounds": 4,
-    "fast_decrease_rounds": 4,
-    "fit_score": 0,
-}
+SOCK = {**{quantity.name: EXAMPLE[quantity.name] for quantity in QUANTITIES}, "fit_score": 0}
 FOOT = {"foot_length_mm": 250, "foot_circumference_mm": 230, "heel_diagonal_mm": 315}
 QUESTION = {
     "foot": FOOT,
@@ -30,7 +23,7 @@ QUESTION = {
     "medium_decrease_rounds": 4,
 }
 
-FOUNDING = {"steward": "Invented steward", "consent_version": 3}
+FOUNDING = {"steward": "Invented steward", "consent_version": VERSION}
 
 
 @dataclass(frozen=True)

@@ -25,88 +25,42 @@ from models.actions import (
 )
 from models.actions.actor import Actor, Asker
 from models.domain.roles import Role
-from models.tables.base import now
 from models.tables.engine import Database
-from models.tables.learned import Suggestion
-from models.tables.people import Group, Member, Person, Token
-from models.tables.socks import Foot, Report, Review
+from models.tables.people import Token
+from models.tables.socks import Review
+from tests.large_group import GROUP, MEMBER, PERSON, REPORT, named, rows
 
 PEOPLE, EACH = 400, 25
-GROUP = f"{1:032x}"
-SOCK = {
-    "yarn_weight": 1,
-    "stitches_per_10cm": 30,
-    "rounds_per_10cm": 42,
-    "heel_stitches": 64,
-    "plain_rounds": 3,
-    "slow_decrease_rounds": 3,
-    "medium_decrease_rounds": 4,
-    "fast_decrease_rounds": 4,
-    "decreases_per_round": 4,
-    "fit_score": 0,
-}
-
-
-def named(kind: int, number: int) -> str:
-    return f"{kind:08x}{number:024x}"
+TOKEN, REVIEW = 6, 7
 
 
 @pytest.fixture
 def large(database: Database) -> Database:
-    """Return a database with a group of many people, socks and suggestions."""
-    many, socks = range(PEOPLE), range(PEOPLE * EACH)
-    here: dict[str, Any] = {"group_id": GROUP}
-
-    def owner(number: int) -> str:
-        return named(2, number % PEOPLE)
-
-    rows: list[tuple[Any, list[dict[str, Any]]]] = [
-        (Group, [{"id": GROUP, "name": "Invented many", "version": 1}]),
-        (Person, [{"id": named(1, n)} for n in many]),
-        (Token, [
-            {"id": named(6, n), "person_id": named(1, n), "digest": f"{n:064x}", "label": "one"}
-            for n in many
-        ]),
-        (Member, [
-            {"id": named(2, n), **here, "person_id": named(1, n), "name": f"M {n}",
-             "role": "steward" if n == 0 else "knitter", "version": 1}
-            for n in many
-        ]),
-        (Foot, [
-            {"id": named(3, n), **here, "member_id": owner(n), "foot_length_mm": 250,
-             "foot_circumference_mm": 230}
-            for n in socks
-        ]),
-        (Suggestion, [
-            {"id": named(4, n), **here, "member_id": owner(n), "question": {"yarn_weight": 1},
-             "answer": {"slow_decrease_rounds": 4, "depth_mm": 60.0, "chance_just_right": 0.5,
-                        "schedule": {}}}
-            for n in socks
-        ]),
-        (Report, [
-            {"id": named(5, n), **here, "member_id": owner(n), "foot_id": named(3, n),
-             "suggestion_id": named(4, n) if n % 3 == 0 else None, **SOCK,
-             "status": "held" if n % 100 == 0 else "counted", "version": 1,
-             "created_at": now(), "updated_at": now()}
-            for n in socks
-        ]),
-        (Review, [
-            {"id": named(7, n), **here, "report_id": named(5, n), "member_id": owner(n),
-             "status": "held"}
-            for n in socks[::5]
-        ]),
+    """Return a database with a group of many people, socks, suggestions, tokens and reviews."""
+    shown = [
+        {"id": named(TOKEN, n), "person_id": named(PERSON, n), "digest": f"{n:064x}",
+         "label": "one"}
+        for n in range(PEOPLE)
+    ]  # fmt: skip
+    steps = [
+        {"id": named(REVIEW, n), "group_id": GROUP, "report_id": named(REPORT, n),
+         "member_id": named(MEMBER, n % PEOPLE), "status": "held"}
+        for n in range(0, PEOPLE * EACH, 5)
     ]  # fmt: skip
     with database.write.begin() as session:
-        for table, made in rows:
+        for table, made in rows(PEOPLE, PEOPLE * EACH, held_each=100):
             session.execute(insert(table), made)
+        session.execute(insert(Token), shown)
+        session.execute(insert(Review), steps)
     with database.engine.connect() as connection:
         connection.execute(text("ANALYZE"))
         connection.commit()
     return database
 
 
-KNITTER = Actor(GROUP, Role.KNITTER, named(2, 7), "M 7")
-STEWARD = Actor(GROUP, Role.STEWARD, named(2, 0), "M 0")
+ASKS = named(PERSON, 7)
+KNITTER = Actor(GROUP, Role.KNITTER, named(MEMBER, 7), "Invented 7")
+STEWARD = Actor(GROUP, Role.STEWARD, named(MEMBER, 0), "Invented 0")
 PAGE: dict[str, Any] = {"after": None, "limit": 50}
 
 LISTS: dict[str, tuple[Callable[[Session], Any], dict[str, str]]] = {
@@ -122,14 +76,14 @@ LISTS: dict[str, tuple[Callable[[Session], Any], dict[str, str]]] = {
     ),
     "held reports": (lambda s: reviews.list_held(s, STEWARD, **PAGE), {"reports": "status"}),
     "reviews of a report": (
-        lambda s: reviews.list_reviews(s, KNITTER, named(5, 7), **PAGE),
+        lambda s: reviews.list_reviews(s, KNITTER, named(REPORT, 7), **PAGE),
         {"reviews": "report_id"},
     ),
     "members": (lambda s: members.list_members(s, STEWARD, **PAGE), {}),
     "invitations": (lambda s: invitations.list_invitations(s, STEWARD, **PAGE), {}),
     "jobs": (lambda s: jobs.list_jobs(s, STEWARD, {"export"}, **PAGE), {}),
-    "groups of a person": (lambda s: groups.groups_of(s, named(1, 7)), {"members": "person_id"}),
-    "tokens": (lambda s: tokens.list_tokens(s, Asker(named(1, 7))), {"tokens": "person_id"}),
+    "groups of a person": (lambda s: groups.groups_of(s, ASKS), {"members": "person_id"}),
+    "tokens": (lambda s: tokens.list_tokens(s, Asker(ASKS)), {"tokens": "person_id"}),
 }
 
 
